@@ -1,0 +1,49 @@
+# Two commands matter on a fresh machine: make demo, make test.
+# Each sets up what it needs: a virtual environment with hash-pinned libraries, and the
+# text-layout library that the PDF reports load (by apt where that is allowed).
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+
+.PHONY: setup demo test lint bench schemas constraints clean
+
+setup: $(READY)
+
+$(READY): constraints.txt pyproject.toml .ci/system-packages
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --require-hashes -r constraints.txt
+	$(BIN)/pip install --quiet --no-deps --no-build-isolation --editable .
+	sh .ci/system-packages
+	touch $(READY)
+
+# The main job on the invented scenario of sample_shipments/, on embedded SQLite.
+demo: $(READY)
+	$(BIN)/evenweight demo demo
+
+test: lint
+	$(BIN)/pytest -n 2 --dist worksteal
+
+lint: $(READY)
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+# Ratios against lower bounds measured in the same run; see docs/reference/benchmarks.md.
+bench: $(READY)
+	$(BIN)/python -m tests.bench
+
+# Write the JSON Schema of every kind of entry to docs/reference/schemas/.
+schemas: $(READY)
+	$(BIN)/evenweight schemas docs/reference/schemas
+
+# Pin again after a change of dependencies: versions and hashes, no addresses.
+constraints: $(READY)
+	$(BIN)/pip install --quiet uv
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
+	  --no-emit-index-url --no-header --no-annotate --extra dev pyproject.toml \
+	  -o constraints.txt
+
+clean:
+	rm -rf $(VENV) demo build *.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -1,0 +1,1 @@
+"""evenweight: a certified-supply traceability ledger for bean-to-bar chocolate makers."""

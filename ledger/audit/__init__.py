@@ -1,0 +1,1 @@
+"""The pack for a certifier, and its check."""

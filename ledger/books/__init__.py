@@ -1,0 +1,1 @@
+"""What entries add up to; pure, no SQL, no clock, no files."""

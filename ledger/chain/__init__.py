@@ -1,0 +1,1 @@
+"""Canonical bytes, digests, the tree and sealed values; knows nothing of cocoa."""

@@ -1,0 +1,1 @@
+"""Files that come in, read into drafts of entries."""

@@ -1,0 +1,1 @@
+"""Pages, tables and charts that go out."""

@@ -1,0 +1,1 @@
+"""What is recorded: frozen models in the trade's words."""
