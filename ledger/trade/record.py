@@ -1,0 +1,250 @@
+"""What every record of the trade has in common.
+
+A record is frozen and strict: unknown fields are refused, sequences are tuples, and a
+figure is never a float. JSON lists are taken for tuples and ISO dates for dates, so the
+same models read a body that came as JSON and one that was built in Python.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, Final, Self, TypeVar, cast
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    JsonValue,
+    SerializerFunctionWrapHandler,
+    WithJsonSchema,
+    model_serializer,
+    model_validator,
+)
+
+from ledger.errors import InputError
+from ledger.trade.quantity import parse_mass, parse_temperature
+from ledger.trade.refusal import as_given
+
+_LONGEST_TEXT = 500
+_TURNS_TEXT_ROUND = frozenset("LRE LRO RLE RLO PDF LRI RLI FSI PDI".split())
+_REFUSED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
+
+
+def _check_text(text: str) -> str:
+    if not text.strip():
+        raise ValueError("it is blank; write something or leave the field out")
+    if len(text) > _LONGEST_TEXT:
+        raise ValueError(
+            f"{as_given(text)} has {len(text)} characters; at most {_LONGEST_TEXT} fit, "
+            "so shorten it or attach a document"
+        )
+    for character in text:
+        if (
+            unicodedata.category(character) in _REFUSED_CATEGORIES
+            or unicodedata.bidirectional(character) in _TURNS_TEXT_ROUND
+        ):
+            raise ValueError(
+                f"{as_given(text)} holds the invisible character "
+                f"U+{ord(character):04X}; write it on one line without control characters"
+            )
+    return text
+
+
+Text = Annotated[
+    str,
+    AfterValidator(_check_text),
+    WithJsonSchema({"type": "string", "minLength": 1, "maxLength": _LONGEST_TEXT}),
+]
+"""One line of text, kept as typed: 1 to 500 characters, no control characters."""
+
+_NAME_PATTERN = r"[A-Za-z0-9][A-Za-z0-9._/\-]{0,63}"
+
+
+def _check_name(name: str) -> str:
+    if not re.fullmatch(_NAME_PATTERN, name):
+        raise ValueError(
+            f"{as_given(name)} is not an identifier; use 1 to 64 of the characters "
+            "A-Z a-z 0-9 . _ / - and start with a letter or digit"
+        )
+    return name
+
+
+Name = Annotated[
+    str,
+    AfterValidator(_check_name),
+    WithJsonSchema({"type": "string", "pattern": f"^{_NAME_PATTERN}$"}),
+]
+"""An identifier: 1 to 64 of A-Z a-z 0-9 . _ / - starting with a letter or digit."""
+
+_ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_FIRST_YEAR = 1900
+
+
+def _read_day(given: object) -> date:
+    day = given
+    if isinstance(given, str) and _ISO_DATE.fullmatch(given):
+        try:
+            day = date.fromisoformat(given)
+        except ValueError as error:
+            raise ValueError(
+                f"{as_given(given)} is not in the calendar; check day and month"
+            ) from error
+    if not isinstance(day, date) or isinstance(day, datetime):
+        raise ValueError(
+            f"{as_given(given)} is not a date; write year-month-day, such as 2026-03-02"
+        )
+    if day.year < _FIRST_YEAR:
+        raise ValueError(
+            f"{as_given(given)} lies before the year {_FIRST_YEAR}; check the year"
+        )
+    return day
+
+
+Day = Annotated[date, BeforeValidator(_read_day)]
+"""A calendar day, written year-month-day, from 1900 on."""
+
+
+class Record(BaseModel):
+    """A frozen record that refuses unknown fields and values of the wrong type.
+
+    In fields, use tuples for sequences, `Day` for dates, `Literal` for choices and the
+    types of `ledger.trade.quantity`, `money` and `codes` for figures and codes.
+    """
+
+    model_config = ConfigDict(
+        frozen=True,
+        strict=True,
+        extra="forbid",
+        use_attribute_docstrings=True,
+        validate_default=True,
+        allow_inf_nan=False,
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _take_lists_for_tuples(cls, given: object) -> object:
+        if isinstance(given, Mapping):
+            return {key: _frozen(value) for key, value in given.items()}
+        return given
+
+    @model_serializer(mode="wrap")
+    def _leave_out_what_is_empty(
+        self, write: SerializerFunctionWrapHandler
+    ) -> dict[str, object]:
+        written = cast("dict[str, object]", write(self))
+        fields = type(self).model_fields
+        return {
+            key: value
+            for key, value in written.items()
+            if not _is_empty(value)
+            or not _is_empty(fields[key].get_default(call_default_factory=True))
+        }
+
+
+def _frozen(value: object) -> object:
+    if isinstance(value, list | tuple):
+        return tuple(_frozen(item) for item in value)
+    return value
+
+
+def _is_empty(value: object) -> bool:
+    return value is None or (isinstance(value, list | tuple | dict) and not value)
+
+
+_TYPED_KINDS: Final = {"_kg": parse_mass, "_c": parse_temperature}
+
+
+class Measured(Record):
+    """A record with figures that a person may type in units of their own.
+
+    For a field `net_kg`, the key `net` may give the text "27557.8 lb" instead; for a
+    field `peak_c`, the key `peak` may give "257 F". The converted figure fills the field
+    and the text is kept in `typed`.
+    """
+
+    typed: dict[str, Text] = Field(default_factory=dict)
+    """What the person typed, by the name of the field that holds the converted figure."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _convert_typed(cls, given: object) -> object:
+        if not isinstance(given, Mapping):
+            return given
+        body = dict(given)
+        texts: dict[str, object] = {}
+        for field in cls.model_fields:
+            key = _typed_key(field)
+            if key is None or key in cls.model_fields or key not in body:
+                continue
+            if field in body:
+                raise ValueError(
+                    f'both "{key}" and "{field}" are given; give one of them'
+                )
+            texts[field] = body.pop(key)
+            body[field] = _convert(field, texts[field])
+        if texts:
+            kept = body.get("typed", {})
+            body["typed"] = {**kept, **texts} if isinstance(kept, Mapping) else kept
+        return body
+
+    @model_validator(mode="after")
+    def _check_typed(self) -> Self:
+        for field, text in self.typed.items():
+            if field not in type(self).model_fields or _typed_key(field) is None:
+                raise ValueError(
+                    f"typed names {as_given(field)}, which is not a figure with a unit "
+                    "in this record; take it out"
+                )
+            stored = cast("Decimal | None", getattr(self, field))
+            if stored != _convert(field, text):
+                raise ValueError(
+                    f"{field} is {stored}, but the typed {as_given(text)} is "
+                    f"{_convert(field, text)}; correct one of them"
+                )
+        return self
+
+
+def _typed_key(field: str) -> str | None:
+    for suffix in _TYPED_KINDS:
+        if field.endswith(suffix):
+            return field.removesuffix(suffix)
+    return None
+
+
+def _convert(field: str, text: object) -> Decimal:
+    if not isinstance(text, str):
+        raise ValueError(  # noqa: TRY004 - pydantic collects ValueError only
+            f"{_typed_key(field)} is {as_given(text)}, which is not text; write number "
+            'and unit in quotes, such as "1250.5 kg"'
+        )
+    suffix = "_" + field.rpartition("_")[2]
+    try:
+        return _TYPED_KINDS[suffix](text)
+    except InputError as error:
+        raise ValueError(f"{_typed_key(field)}: {error}") from error
+
+
+R = TypeVar("R", bound=Record)
+
+
+def parse(model: type[R], body: Mapping[str, JsonValue]) -> R:
+    """Return the record that a body describes.
+
+    Raises:
+        ValidationError: pydantic's, with every field that breaks a rule.
+    """
+    return model.model_validate(body)
+
+
+def body_of(record: Record) -> dict[str, JsonValue]:
+    """Return a record as JSON values, without fields that are empty by default.
+
+    The result is the same for equal records, and `parse` gives the record back.
+    """
+    return cast("dict[str, JsonValue]", record.model_dump(mode="json"))
