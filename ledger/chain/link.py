@@ -1,0 +1,104 @@
+"""The chain: each entry names its place and the digest of the entry before it.
+
+A chain alone proves that a copy holds together, not that it was never rewritten whole:
+its owner can compute every link again. It also says nothing about the last entry,
+whose digest no later entry holds. Both are what the tree (`ledger.chain.tree`) and a
+root that was kept elsewhere are for.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from ledger.chain.entry import (
+    GENESIS_PREV,
+    OPENING_KIND,
+    Entry,
+    leaf_digest,
+    parse_entry,
+)
+from ledger.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """One place where the chain does not hold.
+
+    Attributes:
+        seq_expected: The place in the chain that was looked at.
+        problem: What is wrong there, as a lower-case sentence.
+    """
+
+    seq_expected: int
+    problem: str
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One stored entry after its check.
+
+    Attributes:
+        digest: Digest of the bytes as they are stored: the leaf of the tree.
+        entry: The entry, or None if the bytes cannot be read as one.
+        breaks: What is wrong here; empty if the link holds.
+    """
+
+    digest: bytes
+    entry: Entry | None
+    breaks: tuple[Break, ...]
+
+
+def check_links(
+    raws: Iterable[bytes], *, seq: int = 0, prev: str = GENESIS_PREV
+) -> Iterator[Link]:
+    """Check stored entries one after another, and go on after each break.
+
+    Only one entry is held at a time. A change to an entry shows at the entry itself or
+    at the one that follows, whose `prev` no longer matches.
+
+    Args:
+        raws: Canonical bytes of the entries, in the order of the chain.
+        seq: Place of the first of them.
+        prev: What `prev` of the first must be: the digest of the entry before it in
+            hexadecimal.
+
+    Yields:
+        One link for each entry, in order.
+    """
+    expected = following = seq
+    for raw in raws:
+        digest = leaf_digest(raw)
+        try:
+            entry = parse_entry(raw)
+        except InputError as error:
+            found = Break(expected, f"the bytes are not an entry: {error}")
+            yield Link(digest, None, (found,))
+            expected, following = expected + 1, following + 1
+        else:
+            # After a lost or added entry, take up the count from what is there, so
+            # that one gap is reported once and not at every later entry.
+            if entry.seq == following:
+                expected = following
+            yield Link(digest, entry, tuple(_breaks(entry, expected, prev)))
+            expected, following = expected + 1, entry.seq + 1
+        prev = digest.hex()
+
+
+def _breaks(entry: Entry, expected: int, prev: str) -> Iterator[Break]:
+    if entry.seq != expected:
+        yield Break(
+            expected,
+            f"seq is {entry.seq} where {expected} should stand: an entry was "
+            "removed, added or moved",
+        )
+    if entry.prev != prev:
+        yield Break(
+            expected,
+            f"prev is {entry.prev}, but what stands before has the digest {prev}: "
+            "one of the two was changed after it was recorded",
+        )
+    if (expected == 0) != (entry.kind == OPENING_KIND):
+        yield Break(
+            expected,
+            f"the kind of entry {expected} is {entry.kind}; the first entry, and no "
+            f"other, is {OPENING_KIND}",
+        )
