@@ -1,7 +1,5 @@
 """Codes that open standards define, checked by their check digits and lists."""
 
-from __future__ import annotations
-
 import re
 from typing import Annotated, Final
 

@@ -5,8 +5,6 @@ the unit it was agreed in, so that a contract in cents per pound stays readable 
 was signed, and `per_tonne` compares it with any other.
 """
 
-from __future__ import annotations
-
 import re
 from decimal import Decimal
 from fractions import Fraction
@@ -22,19 +20,53 @@ from pydantic import (
 )
 
 from ledger.errors import InputError
-from ledger.trade.quantity import Scale, kilograms_in
+from ledger.trade.quantity import Scale
 from ledger.trade.record import Record
 from ledger.trade.refusal import as_given
+from ledger.trade.unit import kilograms_in
 
 _MINOR_DIGITS_OTHER_THAN_TWO: Final = {
     **dict.fromkeys(
-        "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF".split(), 0
+        [
+            "BIF",
+            "CLP",
+            "DJF",
+            "GNF",
+            "ISK",
+            "JPY",
+            "KMF",
+            "KRW",
+            "PYG",
+            "RWF",
+            "UGX",
+            "UYI",
+            "VND",
+            "VUV",
+            "XAF",
+            "XOF",
+            "XPF",
+        ],
+        0,
     ),
-    **dict.fromkeys("BHD IQD JOD KWD LYD OMR TND".split(), 3),
-    **dict.fromkeys("CLF UYW".split(), 4),
+    **dict.fromkeys(["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"], 3),
+    **dict.fromkeys(["CLF", "UYW"], 4),
 }
 _WITHOUT_MINOR_UNIT: Final = frozenset(
-    "XAG XAU XBA XBB XBC XBD XDR XPD XPT XSU XTS XUA XXX".split()
+    [
+        "XAG",
+        "XAU",
+        "XBA",
+        "XBB",
+        "XBC",
+        "XBD",
+        "XDR",
+        "XPD",
+        "XPT",
+        "XSU",
+        "XTS",
+        "XUA",
+        "XXX",
+    ]
 )
 
 

@@ -1,38 +1,40 @@
 """What every record of the trade has in common.
 
-A record is frozen and strict: unknown fields are refused, sequences are tuples, and a
-figure is never a float. JSON lists are taken for tuples and ISO dates for dates, so the
-same models read a body that came as JSON and one that was built in Python.
+A record is frozen, refuses unknown fields and guesses nothing: a number is no date, a
+word no truth value, and a figure never a float. Lists are taken for tuples and ISO
+dates for dates, so one model reads a body that came as JSON and one built in Python.
 """
-
-from __future__ import annotations
 
 import re
 import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Annotated, Final, Self, TypeVar, cast
+from functools import cache
+from typing import Annotated, Final, Self, TypeVar, cast, get_args
 
 from pydantic import (
     AfterValidator,
     BaseModel,
-    BeforeValidator,
     ConfigDict,
     Field,
     JsonValue,
     SerializerFunctionWrapHandler,
+    ValidationInfo,
     WithJsonSchema,
+    field_validator,
     model_serializer,
     model_validator,
 )
 
 from ledger.errors import InputError
-from ledger.trade.quantity import parse_mass, parse_temperature
 from ledger.trade.refusal import as_given
+from ledger.trade.unit import parse_mass, parse_temperature
 
 _LONGEST_TEXT = 500
-_TURNS_TEXT_ROUND = frozenset("LRE LRO RLE RLO PDF LRI RLI FSI PDI".split())
+_TURNS_TEXT_ROUND = frozenset(
+    ["LRE", "LRO", "RLE", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"]
+)
 _REFUSED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
 
@@ -87,15 +89,16 @@ _FIRST_YEAR = 1900
 
 
 def _read_day(given: object) -> date:
-    day = given
-    if isinstance(given, str) and _ISO_DATE.fullmatch(given):
+    if isinstance(given, date) and not isinstance(given, datetime):
+        day = given
+    elif isinstance(given, str) and _ISO_DATE.fullmatch(given):
         try:
             day = date.fromisoformat(given)
         except ValueError as error:
             raise ValueError(
-                f"{as_given(given)} is not in the calendar; check day and month"
+                f"{as_given(given)} is not in the calendar; check month and day"
             ) from error
-    if not isinstance(day, date) or isinstance(day, datetime):
+    else:
         raise ValueError(
             f"{as_given(given)} is not a date; write year-month-day, such as 2026-03-02"
         )
@@ -106,31 +109,31 @@ def _read_day(given: object) -> date:
     return day
 
 
-Day = Annotated[date, BeforeValidator(_read_day)]
-"""A calendar day, written year-month-day, from 1900 on."""
-
-
 class Record(BaseModel):
     """A frozen record that refuses unknown fields and values of the wrong type.
 
-    In fields, use tuples for sequences, `Day` for dates, `Literal` for choices and the
+    In fields, use tuples for sequences, `date` for days, `Literal` for choices and the
     types of `ledger.trade.quantity`, `money` and `codes` for figures and codes.
     """
 
     model_config = ConfigDict(
         frozen=True,
-        strict=True,
         extra="forbid",
         use_attribute_docstrings=True,
-        validate_default=True,
         allow_inf_nan=False,
     )
 
-    @model_validator(mode="before")
+    @field_validator("*", mode="before")
     @classmethod
-    def _take_lists_for_tuples(cls, given: object) -> object:
-        if isinstance(given, Mapping):
-            return {key: _frozen(value) for key, value in given.items()}
+    def _guess_nothing(cls, given: object, info: ValidationInfo) -> object:
+        """Refuse what pydantic would guess: days from numbers, truth from words."""
+        kinds = _kinds(cls, info.field_name)
+        if date in kinds and given is not None:
+            return _read_day(given)
+        if bool in kinds and not isinstance(given, bool | None):
+            raise ValueError(f"{as_given(given)} is neither true nor false; write one")
+        if int in kinds and isinstance(given, float | bool):
+            raise ValueError(f"{as_given(given)} is not a whole number; write digits")
         return given
 
     @model_serializer(mode="wrap")
@@ -147,10 +150,11 @@ class Record(BaseModel):
         }
 
 
-def _frozen(value: object) -> object:
-    if isinstance(value, list | tuple):
-        return tuple(_frozen(item) for item in value)
-    return value
+@cache
+def _kinds(model: type[BaseModel], field: str | None) -> frozenset[object]:
+    """Return the types that a field may hold: of `date | None`, `date` and `None`."""
+    annotation = None if field is None else model.model_fields[field].annotation
+    return frozenset(get_args(annotation) or (annotation,))
 
 
 def _is_empty(value: object) -> bool:
