@@ -20,8 +20,8 @@ def _check_gs1(number: str, *, name: str, lengths: tuple[int, ...]) -> str:
     expected = ean.calc_check_digit(number[:-1])
     if number[-1] != expected:
         raise ValueError(
-            f"{as_given(number)} ends in check digit {number[-1]}, but its other digits "
-            f"give {expected}; read the {name} again"
+            f"{as_given(number)} ends in check digit {number[-1]}, but the digits before "
+            f"it give {expected}; read the {name} again"
         )
     return number
 
@@ -70,7 +70,7 @@ def _check_country(code: str) -> str:
 
     if not re.fullmatch("[A-Z]{2}", code) or not pycountry.countries.get(alpha_2=code):
         raise ValueError(
-            f"{as_given(code)} is not a country code; write two capitals of ISO 3166-1, "
+            f"{as_given(code)} is not a country; write two capitals of ISO 3166-1, "
             "such as PE"
         )
     return code

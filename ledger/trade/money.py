@@ -82,7 +82,8 @@ def minor_digits(currency: str) -> int:
             (precious metals, bond units, test codes).
 
     Source:
-        ISO 4217:2015, table A.1 "Current currency and funds", column "Minor unit".
+        ISO 4217, list one "Current currency & funds", published 2026-01-01, column
+        "Minor unit".
     """
     import pycountry  # noqa: PLC0415 - loaded on first use
 
@@ -92,8 +93,8 @@ def minor_digits(currency: str) -> int:
         or not pycountry.currencies.get(alpha_3=currency)
     ):
         raise InputError(
-            f"{as_given(currency)} is not a currency; write three capitals of ISO 4217, "
-            "such as USD"
+            f"{as_given(currency)} is not a currency; write three capitals of "
+            "ISO 4217, such as USD"
         )
     return _MINOR_DIGITS_OTHER_THAN_TWO.get(currency, 2)
 
@@ -154,7 +155,8 @@ class SignedMoney(Record):
         return _scale_of_sum(cls.lowest, digits).read(given)
 
     @field_serializer("amount")
-    def _write_amount(self, amount: Decimal) -> str:
+    @staticmethod
+    def _write_amount(amount: Decimal) -> str:
         return f"{amount:f}"
 
 
@@ -170,29 +172,18 @@ class Money(SignedMoney):
     """The sum in major units, as text with the decimals of its currency."""
 
 
-def zero(currency: str) -> Money:
-    """Return nothing, in a currency.
-
-    Raises:
-        InputError: The currency is unknown.
-    """
-    return money_of(0, currency=currency)
-
-
 def money_of(minor: int, *, currency: str) -> Money:
-    """Return a sum given in minor units, such as cents.
+    """Return a sum, zero or more, given in minor units such as cents.
 
-    Raises:
-        InputError: The currency is unknown, or the sum is below zero or above 10^12.
+    An unknown currency, or a sum outside 0 to 10^12 major units, is an `InputError`.
     """
     return _of(Money, minor, currency)
 
 
 def signed_money_of(minor: int, *, currency: str) -> SignedMoney:
-    """Return a sum given in minor units, such as cents, which may be below zero.
+    """Return a sum, possibly below zero, given in minor units such as cents.
 
-    Raises:
-        InputError: The currency is unknown, or the sum is beyond 10^12 either way.
+    An unknown currency, or a sum beyond 10^12 either way, is an `InputError`.
     """
     return _of(SignedMoney, minor, currency)
 
@@ -203,20 +194,15 @@ def minor_units(money: SignedMoney) -> int:
 
 
 def add(first: Money, second: Money) -> Money:
-    """Return the sum of two sums in one currency.
-
-    Raises:
-        InputError: The currencies differ, or the sum is above 10^12.
-    """
+    """Return two sums added up; different currencies are an `InputError`."""
     _check_one_currency("add", first, second)
     return money_of(minor_units(first) + minor_units(second), currency=first.currency)
 
 
 def subtract(first: SignedMoney, second: SignedMoney) -> SignedMoney:
-    """Return the first sum less the second; below zero if the second is larger.
+    """Return the first sum less the second, below zero if the second is larger.
 
-    Raises:
-        InputError: The currencies differ, or the difference is beyond 10^12.
+    Different currencies are an `InputError`.
     """
     _check_one_currency("subtract", first, second)
     return signed_money_of(
@@ -228,9 +214,7 @@ def shortfall(*, due: Money, paid: Money) -> Money:
     """Return what is still owed: due less paid, and nothing when all is paid.
 
     What was paid beyond the dues is no shortfall; `subtract` shows it with its sign.
-
-    Raises:
-        InputError: The currencies differ.
+    Different currencies are an `InputError`.
     """
     _check_one_currency("compare", due, paid)
     missing = max(0, minor_units(due) - minor_units(paid))

@@ -109,8 +109,9 @@ def _read_decimal(given: object) -> Decimal:
         )
     if isinstance(given, str) and not _PLAIN_DECIMAL.fullmatch(given):
         raise ValueError(
-            f"{as_given(given)} is not a plain decimal number; write digits with at most "
-            "one point, such as 1250.5, without unit, exponent or thousands separator"
+            f"{as_given(given)} is not a plain decimal number; write digits with at "
+            "most one point, such as 1250.5, without unit, exponent or thousands "
+            "separator"
         )
     figure = Decimal(given)
     if not figure.is_finite():

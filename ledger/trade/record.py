@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
-from typing import Annotated, Final, Self, TypeVar, cast, get_args
+from typing import Annotated, ClassVar, Final, Self, TypeVar, cast, get_args
 
 from pydantic import (
     AfterValidator,
@@ -40,11 +40,11 @@ _REFUSED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
 def _check_text(text: str) -> str:
     if not text.strip():
-        raise ValueError("it is blank; write something or leave the field out")
+        raise ValueError(f"{as_given(text)} is blank; write something or leave it out")
     if len(text) > _LONGEST_TEXT:
         raise ValueError(
-            f"{as_given(text)} has {len(text)} characters; at most {_LONGEST_TEXT} fit, "
-            "so shorten it or attach a document"
+            f"{as_given(text)} has {len(text)} characters; at most {_LONGEST_TEXT} "
+            "fit, so shorten it or attach a document"
         )
     for character in text:
         if (
@@ -53,7 +53,7 @@ def _check_text(text: str) -> str:
         ):
             raise ValueError(
                 f"{as_given(text)} holds the invisible character "
-                f"U+{ord(character):04X}; write it on one line without control characters"
+                f"U+{ord(character):04X}; write one line without control characters"
             )
     return text
 
@@ -109,12 +109,23 @@ def _read_day(given: object) -> date:
     return day
 
 
+YesNo = Annotated[bool, Field(strict=False)]
+"""A truth value, which a file may also write as the words true and false."""
+
+
 class Record(BaseModel):
     """A frozen record that refuses unknown fields and values of the wrong type.
 
     In fields, use tuples for sequences, `date` for days, `Literal` for choices and the
     types of `ledger.trade.quantity`, `money` and `codes` for figures and codes.
     """
+
+    kind: ClassVar[str] = ""
+    """Kind of the entry whose body this is; empty for a part of a body."""
+    sealed: ClassVar[tuple[str, ...]] = ()
+    """Members that are sealed when the entry is recorded."""
+    sealed_required: ClassVar[tuple[str, ...]] = ()
+    """Sealed members that must be given all the same."""
 
     model_config = ConfigDict(
         frozen=True,
@@ -126,11 +137,11 @@ class Record(BaseModel):
     @field_validator("*", mode="before")
     @classmethod
     def _guess_nothing(cls, given: object, info: ValidationInfo) -> object:
-        """Refuse what pydantic would guess: days from numbers, truth from words."""
+        # pydantic would take a number for a day, and 1 or "on" for true.
         kinds = _kinds(cls, info.field_name)
         if date in kinds and given is not None:
             return _read_day(given)
-        if bool in kinds and not isinstance(given, bool | None):
+        if bool in kinds and given not in _TRUTHS:
             raise ValueError(f"{as_given(given)} is neither true nor false; write one")
         if int in kinds and isinstance(given, float | bool):
             raise ValueError(f"{as_given(given)} is not a whole number; write digits")
@@ -154,7 +165,8 @@ class Record(BaseModel):
 def _kinds(model: type[BaseModel], field: str | None) -> frozenset[object]:
     """Return the types that a field may hold: of `date | None`, `date` and `None`."""
     annotation = None if field is None else model.model_fields[field].annotation
-    return frozenset(get_args(annotation) or (annotation,))
+    kinds = get_args(annotation) or (annotation,)
+    return frozenset(getattr(kind, "__origin__", kind) for kind in kinds)
 
 
 def _is_empty(value: object) -> bool:
@@ -168,12 +180,12 @@ class Measured(Record):
     """A record with figures that a person may type in units of their own.
 
     For a field `net_kg`, the key `net` may give the text "27557.8 lb" instead; for a
-    field `peak_c`, the key `peak` may give "257 F". The converted figure fills the field
-    and the text is kept in `typed`.
+    field `peak_c`, the key `peak` may give "257 F". The converted figure fills the
+    field and the text is kept in `typed`.
     """
 
     typed: dict[str, Text] = Field(default_factory=dict)
-    """What the person typed, by the name of the field that holds the converted figure."""
+    """What the person typed, by the field that holds the converted figure."""
 
     @model_validator(mode="before")
     @classmethod
@@ -194,7 +206,7 @@ class Measured(Record):
             body[field] = _convert(field, texts[field])
         if texts:
             kept = body.get("typed", {})
-            body["typed"] = {**kept, **texts} if isinstance(kept, Mapping) else kept
+            body["typed"] = {**texts, **kept} if isinstance(kept, Mapping) else kept
         return body
 
     @model_validator(mode="after")
@@ -240,8 +252,7 @@ R = TypeVar("R", bound=Record)
 def parse(model: type[R], body: Mapping[str, JsonValue]) -> R:
     """Return the record that a body describes.
 
-    Raises:
-        ValidationError: pydantic's, with every field that breaks a rule.
+    pydantic's `ValidationError` names every field that breaks a rule.
     """
     return model.model_validate(body)
 

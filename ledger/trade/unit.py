@@ -103,8 +103,8 @@ def kilograms_in(unit: str) -> Fraction:
         InputError: The unit is unknown, or its name has two meanings.
 
     Source:
-        NIST Special Publication 811 (2008), appendix B.8 and its note on the pound.
-        The quintal of 46 kg: common practice in the coffee trade.
+        NIST Special Publication 811 (2008), appendix B.9, "Mass", and its note 22.
+        The quintal of 46 kg: common practice in the coffee and cocoa trade.
     """
     spelling = unit.casefold().replace("_", " ")
     if spelling in _AMBIGUOUS:
@@ -136,13 +136,13 @@ def parse_temperature(text: str) -> Decimal:
         InputError: It is not written so, or lies outside -50 to 400 °C.
 
     Source:
-        NIST Special Publication 811 (2008), appendix B.8: t/°C = (t/°F - 32)/1.8.
+        NIST Special Publication 811 (2008), appendix B.9, "Temperature".
     """
     found = _TEMPERATURE.fullmatch(" ".join(text.casefold().split()))
     if not found:
         raise InputError(
-            f"{as_given(text)} is not a temperature; write a number and C or F, such as "
-            '"125 C" or "257 F"'
+            f"{as_given(text)} is not a temperature; write a number and C or F, such "
+            'as "125 C" or "257 F"'
         )
     degrees = _converted(
         _SCALES_OF_TEMPERATURE[found[2]], "degree_Celsius", Fraction(found[1])
@@ -150,7 +150,8 @@ def parse_temperature(text: str) -> Decimal:
     tenths = round(degrees * 10)
     if not _LOWEST_TENTHS <= tenths <= _HIGHEST_TENTHS:
         raise InputError(
-            f"{as_given(text)} lies outside -50 to 400 °C; check the figure and its scale"
+            f"{as_given(text)} lies outside -50 to 400 °C; check the figure and its "
+            "scale"
         )
     return Decimal(tenths).scaleb(-1)
 

@@ -1,0 +1,76 @@
+"""Whether a certificate counted on a date."""
+
+from collections.abc import Iterator
+from datetime import date
+
+from ledger.books.effect import Subject, SubjectKind
+from ledger.books.lookup import expect
+from ledger.books.shelf import Shelf
+from ledger.trade.party import (
+    CertificateRecorded,
+    CertificateReinstated,
+    CertificateSuspended,
+    CertificateWithdrawn,
+)
+from ledger.trade.words import Commodity, Custody
+
+
+def is_certified(
+    shelf: Shelf,
+    holder: Subject,
+    scheme: str,
+    on: date,
+    *,
+    commodity: Commodity | None = None,
+    custody: Custody | None = None,
+    organic: bool = False,
+) -> bool:
+    """Tell whether a holder had a certificate that counted on a date.
+
+    Args:
+        shelf: What is recorded.
+        holder: A party, or the maker's organisation.
+        scheme: Scheme the certificate must be under.
+        on: Trade date.
+        commodity: What its scope must cover, if anything.
+        custody: Custody model its scope must cover, if any.
+        organic: Whether its scope must cover organic production.
+    """
+    return any(
+        certificate.valid_from <= on <= certificate.valid_until
+        and not _is_stopped(shelf, certificate.certificate, on)
+        and (commodity is None or commodity in certificate.commodities)
+        and (custody is None or custody in certificate.custody)
+        and (certificate.organic or not organic)
+        for certificate in certificates_of(shelf, holder)
+        if certificate.scheme == scheme
+    )
+
+
+def certificates_of(shelf: Shelf, holder: Subject) -> Iterator[CertificateRecorded]:
+    """Yield the certificates of a holder, in the order recorded."""
+    for found in shelf.about(holder, "certificate.recorded"):
+        yield expect(found.record, CertificateRecorded)
+
+
+def _is_stopped(shelf: Shelf, certificate: str, on: date) -> bool:
+    """Tell whether a suspension or withdrawal was in effect on a date.
+
+    Events count by the day they take effect; of two on one day, the one recorded last.
+    """
+    subject = Subject(SubjectKind.CERTIFICATE, certificate)
+    events = [
+        (found.record.from_on, found.slot, found.record)
+        for found in shelf.about(subject)
+        if isinstance(
+            found.record,
+            CertificateSuspended | CertificateWithdrawn | CertificateReinstated,
+        )
+        and found.record.from_on <= on
+    ]
+    if not events:
+        return False
+    if any(isinstance(record, CertificateWithdrawn) for _, _, record in events):
+        return True
+    _, _, latest = max(events, key=lambda event: event[:2])
+    return isinstance(latest, CertificateSuspended)

@@ -1,0 +1,183 @@
+"""What a lot is: its form, its making, and the received lots it came from."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ledger.books.effect import Recorded, Subject, SubjectKind
+from ledger.books.finding import refuse
+from ledger.books.lookup import contract_named, require
+from ledger.books.shelf import Shelf
+from ledger.trade.batch import BatchMade, Output
+from ledger.trade.contract import Claim
+from ledger.trade.shipment import ReceivedLot, ShipmentReceived
+from ledger.trade.words import Commodity, Form
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLot:
+    """A received lot, with what its contract says filled in.
+
+    Attributes:
+        lot: Lot number.
+        receipt: The receipt that brought it in.
+        shipment: Shipment it came with.
+        supplier: Party it came from.
+        commodity: What it is.
+        form: Form it came in.
+        origin: Country of origin, where known.
+        organic: Whether it was bought as organic.
+        claims: Claims under which it was bought, whether or not they counted.
+        accepted: Whether the maker took it.
+        landed_g: Net landed weight in grams.
+        part: The lot as the receipt states it.
+    """
+
+    lot: str
+    receipt: Recorded
+    shipment: str
+    contract: str | None
+    supplier: str
+    commodity: Commodity
+    form: Form
+    origin: str | None
+    organic: bool
+    claims: tuple[Claim, ...]
+    part: ReceivedLot
+
+
+@dataclass(frozen=True, slots=True)
+class MadeLot:
+    """A lot that a batch gave.
+
+    Attributes:
+        lot: Lot number.
+        batch: The record of the batch.
+        made: What the batch was.
+        output: The lot as the batch states it.
+    """
+
+    lot: str
+    batch: Recorded
+    made: BatchMade
+    output: Output
+
+    @property
+    def form(self) -> Form:
+        """Form it has reached."""
+        return self.output.form
+
+
+def lot_named(shelf: Shelf, lot: str, *, field: str) -> SourceLot | MadeLot:
+    """Return what a lot is.
+
+    Raises:
+        EntryRefusedError: No lot of that number is recorded.
+    """
+    found = require(shelf, Subject(SubjectKind.LOT, lot), field=field)
+    if isinstance(found.record, BatchMade):
+        output = next(part for part in found.record.outputs if part.lot == lot)
+        return MadeLot(lot, found, found.record, output)
+    if isinstance(found.record, ShipmentReceived):
+        part = next(part for part in found.record.lots if part.lot == lot)
+        return source_lot(shelf, found, found.record, part)
+    raise TypeError(f"lot {lot} is introduced by {found.kind}")
+
+
+def source_lots(shelf: Shelf, receipt: Recorded) -> Iterator[SourceLot]:
+    """Yield the lots of a receipt."""
+    record = receipt.record
+    if isinstance(record, ShipmentReceived):
+        for part in record.lots:
+            yield source_lot(shelf, receipt, record, part)
+
+
+def source_lot(
+    shelf: Shelf, receipt: Recorded, record: ShipmentReceived, part: ReceivedLot
+) -> SourceLot:
+    """Return a received lot with what its contract says filled in.
+
+    Raises:
+        EntryRefusedError: The contract is not recorded, or without a contract the lot
+            does not say what it is.
+    """
+    if record.contract is not None:
+        contract = contract_named(shelf, record.contract, field="contract")
+        return SourceLot(
+            lot=part.lot,
+            receipt=receipt,
+            shipment=record.shipment,
+            contract=record.contract,
+            supplier=contract.seller,
+            commodity=part.commodity or contract.commodity,
+            form=part.form or contract.form,
+            origin=part.origin or contract.origin,
+            organic=contract.organic if part.organic is None else part.organic,
+            claims=contract.claims,
+            part=part,
+        )
+    if part.commodity is None or part.form is None or record.supplier is None:
+        raise refuse(
+            "lot-undescribed",
+            "lots",
+            f"lot {part.lot} comes without a contract and does not state commodity and "
+            "form; state both, or name the contract",
+        )
+    return SourceLot(
+        lot=part.lot,
+        receipt=receipt,
+        shipment=record.shipment,
+        contract=None,
+        supplier=record.supplier,
+        commodity=part.commodity,
+        form=part.form,
+        origin=part.origin,
+        organic=bool(part.organic),
+        claims=(),
+        part=part,
+    )
+
+
+def composition(shelf: Shelf, lot: str) -> dict[str, Fraction]:
+    """Return the share of every source lot in a lot, exact, summing to one.
+
+    Well mixed: each output of a batch has the composition of all that went in. Lots are
+    resolved in reverse order of making, so a deep chain of tank fills needs no recursion.
+
+    Args:
+        shelf: What is recorded.
+        lot: Lot number.
+    """
+    edges_of: dict[str, Sequence[tuple[str, int]]] = {}
+    wanted = {lot}
+    while wanted:
+        found = shelf.edges_into(wanted)
+        for name in wanted:
+            edges_of[name] = [(e.source, e.grams) for e in found if e.target == name]
+        wanted = {edge.source for edge in found} - edges_of.keys()
+    return _resolve(lot, edges_of)
+
+
+def _resolve(
+    lot: str, edges_of: dict[str, Sequence[tuple[str, int]]]
+) -> dict[str, Fraction]:
+    waiting = dict.fromkeys(edges_of, 0)
+    for edges in edges_of.values():
+        for source, _ in edges:
+            waiting[source] += 1
+    shares = {lot: Fraction(1)}
+    ready = [lot]
+    sources: dict[str, Fraction] = {}
+    while ready:
+        name = ready.pop()
+        share = shares.pop(name, Fraction(0))
+        edges = edges_of[name]
+        if not edges:
+            sources[name] = share
+        total = sum(grams for _, grams in edges)
+        for source, grams in edges:
+            shares[source] = shares.get(source, Fraction(0)) + share * grams / total
+            waiting[source] -= 1
+            if waiting[source] == 0:
+                ready.append(source)
+    return sources

@@ -1,0 +1,103 @@
+"""Keeping the record itself: corrections, period closes, checkpoints, documents."""
+
+from datetime import date
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, JsonValue, model_validator
+
+from ledger.trade.codes import Digest
+from ledger.trade.quantity import Count
+from ledger.trade.record import Name, Record, Text, YesNo
+
+
+class Replacement(Record):
+    """What should have been recorded instead."""
+
+    entry_kind: Text
+    """Kind of the entry."""
+    occurred_on: date
+    """When it happened in the trade."""
+    body: dict[str, JsonValue]
+    """Body of the entry, as it would be recorded."""
+
+
+class Correction(Record):
+    """An entry was wrong: it is void, or another stands in its place."""
+
+    kind: ClassVar[str] = "correction"
+
+    target: Count
+    """Sequence number of the entry, or of the correction whose replacement is wrong."""
+    reason: Text
+    """What was wrong and how it was found out."""
+    replacement: Replacement | None = None
+    """What stands in its place; left out where the entry is simply void."""
+    approved_by: Name | None = None
+    """Second person who approved it."""
+    accept_breach: YesNo = False
+    """Record it even if it leaves an account short; that opens a breach."""
+
+
+class PeriodClosed(Record):
+    """The compliance officer signed off everything up to a day."""
+
+    kind: ClassVar[str] = "period.closed"
+
+    period: Name
+    """Name of the period, such as 2025."""
+    start: date
+    """First day."""
+    end: date
+    """Last day."""
+    signed_off_by: Name
+    """The compliance officer."""
+    note: Text | None = None
+    """Remarks."""
+
+    @model_validator(mode="after")
+    def _runs_forward(self) -> Self:
+        if self.end < self.start:
+            msg = f"end {self.end} lies before start {self.start}; swap the two dates"
+            raise ValueError(msg)
+        return self
+
+
+class CheckpointSigned(Record):
+    """The tree head over the first entries was signed."""
+
+    kind: ClassVar[str] = "checkpoint.signed"
+
+    size: Count
+    """Number of entries it covers."""
+    root: Digest
+    """Tree head (RFC 9162, 2.1.1), in hexadecimal."""
+    note: Annotated[str, Field(min_length=1, max_length=4000)]
+    """The signed text."""
+
+
+class About(Record):
+    """A thing that a document belongs to."""
+
+    subject: Literal["party", "certificate", "contract", "shipment", "lot", "sale"]
+    """What sort of thing."""
+    name: Name
+    """Its name."""
+
+
+class DocumentAttached(Record):
+    """A paper was attached; the file is kept beside the ledger by its digest."""
+
+    kind: ClassVar[str] = "document.attached"
+
+    document: Name
+    """Name of the document."""
+    title: Text
+    """What it is, such as bill of lading or weight note."""
+    sha256: Digest
+    """SHA-256 of the file."""
+    media_type: Text
+    """Media type of the file, such as application/pdf."""
+    size: Count
+    """Size of the file in bytes."""
+    about: tuple[About, ...]
+    """What it belongs to."""

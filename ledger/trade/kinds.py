@@ -1,0 +1,89 @@
+"""Every kind of entry and the model of its body."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from ledger.errors import InputError
+from ledger.trade.batch import BatchMade
+from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
+from ledger.trade.control import (
+    CheckpointSigned,
+    Correction,
+    DocumentAttached,
+    PeriodClosed,
+)
+from ledger.trade.lot import (
+    HoldPlaced,
+    HoldReleased,
+    LotCounted,
+    LotMoved,
+    LotWrittenOff,
+)
+from ledger.trade.market import QuoteRecorded, RateRecorded
+from ledger.trade.opening import LedgerOpened
+from ledger.trade.party import (
+    CertificateRecorded,
+    CertificateReinstated,
+    CertificateSuspended,
+    CertificateWithdrawn,
+    PartyRegistered,
+)
+from ledger.trade.recipe import RecipePublished
+from ledger.trade.record import Record
+from ledger.trade.sale import SaleDispatched, SaleReturned
+from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
+from ledger.trade.terms import LimitsPublished, TermsPublished
+
+_MODELS: Final = (
+    LedgerOpened,
+    PartyRegistered,
+    CertificateRecorded,
+    CertificateSuspended,
+    CertificateWithdrawn,
+    CertificateReinstated,
+    TermsPublished,
+    LimitsPublished,
+    RecipePublished,
+    QuoteRecorded,
+    RateRecorded,
+    ContractSigned,
+    PriceFixed,
+    ShipmentDispatched,
+    ShipmentReceived,
+    PaymentMade,
+    BatchMade,
+    LotMoved,
+    LotCounted,
+    LotWrittenOff,
+    HoldPlaced,
+    HoldReleased,
+    SaleDispatched,
+    SaleReturned,
+    Correction,
+    PeriodClosed,
+    CheckpointSigned,
+    DocumentAttached,
+)
+
+KINDS: Final[Mapping[str, type[Record]]] = {model.kind: model for model in _MODELS}
+"""Model of the body by kind."""
+
+
+def model_of(kind: str) -> type[Record]:
+    """Return the model that bodies of a kind follow.
+
+    Raises:
+        InputError: There is no such kind.
+    """
+    try:
+        return KINDS[kind]
+    except KeyError:
+        known = ", ".join(sorted(KINDS))
+        raise InputError(
+            f"kind {kind!r} is not one that a ledger records; use one of {known}"
+        ) from None
+
+
+def sealed_fields(kind: str) -> tuple[str, ...]:
+    """Return the members of a kind's body that are sealed when it is recorded."""
+    return model_of(kind).sealed

@@ -1,0 +1,261 @@
+"""The terms of a scheme as dated rows: accounts, factors, prices, payment."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from ledger.trade.codes import Country
+from ledger.trade.money import UnitPrice
+from ledger.trade.quantity import Scale, Share
+from ledger.trade.record import Name, Record, Text, YesNo
+from ledger.trade.words import (
+    Commodity,
+    Custody,
+    Delivery,
+    Form,
+    Governing,
+    Step,
+    WeightBasis,
+)
+
+Factor = Annotated[
+    Decimal,
+    Scale(
+        lowest=Decimal("0.000001"),
+        highest=Decimal(100),
+        places=6,
+        written_places=2,
+        way_out="write the factor with six decimals at most, as published",
+    ),
+]
+"""Kilograms of beans that one kilogram of a form stands for."""
+
+
+LimitValue = Annotated[
+    Decimal,
+    Scale(
+        lowest=Decimal(-50),
+        highest=Decimal(100000),
+        places=3,
+        written_places=0,
+        way_out="round the limit to three decimals",
+    ),
+]
+"""A limit, in the unit that its measure names."""
+
+
+class AccountRule(Record):
+    """What a mass-balance account is kept by."""
+
+    match_origin: YesNo = False
+    """Whether each country of origin has its own account."""
+    match_organic: YesNo = True
+    """Whether organic and conventional have their own accounts."""
+    within_day: Literal["as recorded", "receipts first"] = "as recorded"
+    """Order in which movements of one date count."""
+    credit_weight: Literal["lesser", "shipped", "landed"] = "lesser"
+    """Which weighing of a receipt is credited."""
+
+
+class Conversion(Record):
+    """One dated factor to bean equivalent."""
+
+    commodity: Commodity = Commodity.COCOA
+    """Commodity the factor is for."""
+    form: Form
+    """Form the factor is for."""
+    factor: Factor
+    """Kilograms of bean equivalent for one kilogram of the form."""
+    valid_from: date
+    """First date the factor governs."""
+    source: Text
+    """Document and clause it comes from."""
+
+
+class MinimumPrice(Record):
+    """One row of the guaranteed minimum price table."""
+
+    valid_from: date
+    """First date the row governs."""
+    commodity: Commodity = Commodity.COCOA
+    """Commodity the row is for."""
+    form: Form = Form.BEAN
+    """Form the row is for."""
+    origins: tuple[Country, ...] = ()
+    """Countries of origin the row is for; none given means all others."""
+    delivery: Delivery = Delivery.FOB
+    """Delivery term at which the price is compared."""
+    price: UnitPrice
+    """Guaranteed minimum, conventional."""
+    source: Text
+    """Document and clause it comes from."""
+
+
+class OrganicDifferential(Record):
+    """One dated amount on top of the price for organic production."""
+
+    valid_from: date
+    """First date the row governs."""
+    commodity: Commodity = Commodity.COCOA
+    """Commodity the row is for."""
+    price: UnitPrice
+    """Amount on top of the higher of minimum and market."""
+    source: Text
+    """Document and clause it comes from."""
+
+
+class PayeeShare(Record):
+    """Who gets which part of a premium."""
+
+    payee: Literal["seller", "farmers"] | Name = "seller"
+    """The selling cooperative, its farmers in cash, or a named party."""
+    share: Share
+    """Part of the premium, 0 to 1."""
+
+
+class Premium(Record):
+    """One dated premium per unit of weight."""
+
+    valid_from: date
+    """First date the row governs."""
+    commodity: Commodity = Commodity.COCOA
+    """Commodity the row is for."""
+    price: UnitPrice
+    """Premium on top of everything else."""
+    payees: tuple[PayeeShare, ...] = (PayeeShare(share=Decimal(1)),)
+    """How it is split; the shares sum to one."""
+    source: Text
+    """Document and clause it comes from."""
+
+
+class MarketReference(Record):
+    """Which quoted series the guaranteed minimum is compared with."""
+
+    market: Name
+    """Name of the series that quotes are recorded under."""
+    fall_back_days: Annotated[int, Field(ge=0, le=31, strict=False)] = 5
+    """How many days before a day without a quote the last one may be."""
+
+
+class PaymentTerm(Record):
+    """When something falls due."""
+
+    days: Annotated[int, Field(ge=0, le=366, strict=False)]
+    """Calendar days after the document's date."""
+    after: Literal["contract", "shipment", "receipt"] = "receipt"
+    """The document that starts the days."""
+
+
+class TermsPublished(Record):
+    """One dated version of a scheme's terms; it governs from `valid_from` on."""
+
+    kind: ClassVar[str] = "terms.published"
+
+    scheme: Name
+    """Short name of the scheme."""
+    version: Text
+    """Version as the publisher names it."""
+    valid_from: date
+    """First date this version governs."""
+    source: Text
+    """The published document that this file restates."""
+    custody: tuple[Custody, ...]
+    """Custody models that claims under the scheme may be made in."""
+    commodities: tuple[Commodity, ...] = (Commodity.COCOA,)
+    """Commodities the scheme certifies; each has its own account."""
+    account: AccountRule = AccountRule()
+    """What accounts are kept by."""
+    reconciliation_months: Annotated[int, Field(ge=1, le=12, strict=False)] = 12
+    """Length of the reconciliation period in months; it divides twelve."""
+    reconciliation_starts: Annotated[int, Field(ge=1, le=12, strict=False)] = 1
+    """Month in which a year's first period starts, 1 = January."""
+    carry_over_periods: Annotated[int, Field(ge=0, le=10, strict=False)] = 1
+    """Periods after its own in which an unused receipt may still be claimed."""
+    conversions: tuple[Conversion, ...]
+    """Factors to bean equivalent."""
+    minimum_prices: tuple[MinimumPrice, ...] = ()
+    """The guaranteed minimum price table."""
+    market: MarketReference | None = None
+    """The market that the minimum is compared with."""
+    organic_differentials: tuple[OrganicDifferential, ...] = ()
+    """Amounts on top for organic production."""
+    premiums: tuple[Premium, ...] = ()
+    """Premiums and how they are split."""
+    minimum_governed_by: Governing = Governing.CONTRACT
+    """Date that picks the row of minimum price and organic differential."""
+    market_governed_by: Governing = Governing.FIXATION
+    """Date on which the market is read."""
+    premium_governed_by: Governing = Governing.DELIVERY
+    """Date that picks the row of the premium."""
+    certificate_governed_by: Governing = Governing.SHIPMENT
+    """Date on which the seller's certificate must be valid."""
+    premium_weight: WeightBasis | None = None
+    """Weight the premium is paid on; none given means the contract's own."""
+    price_due: PaymentTerm = PaymentTerm(days=30)
+    """When price and organic differential fall due."""
+    premium_due: PaymentTerm = PaymentTerm(days=30)
+    """When the premium falls due."""
+    retention_years: Annotated[int, Field(ge=1, le=30, strict=False)] = 5
+    """Years for which records must be kept."""
+
+    @model_validator(mode="after")
+    def _periods_fill_the_year(self) -> Self:
+        if 12 % self.reconciliation_months:
+            msg = (
+                f"reconciliation_months is {self.reconciliation_months}; periods must "
+                "fill the year, so use 1, 2, 3, 4, 6 or 12"
+            )
+            raise ValueError(msg)
+        return self
+
+    @model_validator(mode="after")
+    def _premiums_are_shared_out(self) -> Self:
+        for premium in self.premiums:
+            total = sum(part.share for part in premium.payees)
+            if total != 1:
+                msg = (
+                    f"payees of the premium valid from {premium.valid_from} share "
+                    f"{total}; shares must sum to 1 exactly, so adjust one of them"
+                )
+                raise ValueError(msg)
+        return self
+
+
+class ProcessLimit(Record):
+    """What is usual for one measure of one step."""
+
+    step: Step
+    """Step of making."""
+    measure: Literal[
+        "hours",
+        "tasting interval hours",
+        "entry temperature c",
+        "exit temperature c",
+        "carried kg",
+        "cooling minutes",
+        "racking minutes",
+        "pieces per minute",
+        "yield percent",
+    ]
+    """What is measured."""
+    lowest: LimitValue | None = None
+    """Lowest usual value."""
+    highest: LimitValue | None = None
+    """Highest usual value."""
+    source: Text
+    """Where the limit comes from."""
+
+
+class LimitsPublished(Record):
+    """The maker's own dated list of what is usual; outside it a batch is flagged."""
+
+    kind: ClassVar[str] = "limits.published"
+
+    version: Text
+    """Name of this version."""
+    valid_from: date
+    """First date this version governs."""
+    limits: tuple[ProcessLimit, ...]
+    """The limits."""
