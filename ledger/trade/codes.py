@@ -20,8 +20,8 @@ def _check_gs1(number: str, *, name: str, lengths: tuple[int, ...]) -> str:
     expected = ean.calc_check_digit(number[:-1])
     if number[-1] != expected:
         raise ValueError(
-            f"{as_given(number)} ends in check digit {number[-1]}, but the digits before "
-            f"it give {expected}; read the {name} again"
+            f"{as_given(number)} ends in check digit {number[-1]}, but the digits "
+            f"before it give {expected}; read the {name} again"
         )
     return number
 

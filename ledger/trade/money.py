@@ -20,54 +20,25 @@ from pydantic import (
 )
 
 from ledger.errors import InputError
-from ledger.trade.quantity import Scale
+from ledger.trade.quantity import EXACT, Scale
 from ledger.trade.record import Record
 from ledger.trade.refusal import as_given
 from ledger.trade.unit import kilograms_in
 
+# fmt: off
 _MINOR_DIGITS_OTHER_THAN_TWO: Final = {
-    **dict.fromkeys(
-        [
-            "BIF",
-            "CLP",
-            "DJF",
-            "GNF",
-            "ISK",
-            "JPY",
-            "KMF",
-            "KRW",
-            "PYG",
-            "RWF",
-            "UGX",
-            "UYI",
-            "VND",
-            "VUV",
-            "XAF",
-            "XOF",
-            "XPF",
-        ],
-        0,
-    ),
-    **dict.fromkeys(["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"], 3),
-    **dict.fromkeys(["CLF", "UYW"], 4),
+    **dict.fromkeys((
+        "BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG",
+        "RWF", "UGX", "UYI", "VND", "VUV", "XAF", "XOF", "XPF",
+    ), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+    **dict.fromkeys(("CLF", "UYW"), 4),
 }
-_WITHOUT_MINOR_UNIT: Final = frozenset(
-    [
-        "XAG",
-        "XAU",
-        "XBA",
-        "XBB",
-        "XBC",
-        "XBD",
-        "XDR",
-        "XPD",
-        "XPT",
-        "XSU",
-        "XTS",
-        "XUA",
-        "XXX",
-    ]
-)
+_WITHOUT_MINOR_UNIT: Final = frozenset((
+    "XAG", "XAU", "XBA", "XBB", "XBC", "XBD", "XDR", "XPD", "XPT", "XSU",
+    "XTS", "XUA", "XXX",
+))
+# fmt: on
 
 
 @cache
@@ -118,7 +89,7 @@ MOST_MONEY: Final = Decimal(10**12)
 """No single sum is larger, in major units."""
 
 _MOST_DIGITS: Final = 4
-M = TypeVar("M", bound="SignedMoney")
+_M = TypeVar("_M", bound="SignedMoney")
 
 
 @cache
@@ -190,7 +161,7 @@ def signed_money_of(minor: int, *, currency: str) -> SignedMoney:
 
 def minor_units(money: SignedMoney) -> int:
     """Return a sum in minor units, such as cents, exactly."""
-    return int(money.amount.scaleb(minor_digits(money.currency)))
+    return int(money.amount.scaleb(minor_digits(money.currency), EXACT))
 
 
 def add(first: Money, second: Money) -> Money:
@@ -221,8 +192,8 @@ def shortfall(*, due: Money, paid: Money) -> Money:
     return money_of(missing, currency=due.currency)
 
 
-def _of(shape: type[M], minor: int, currency: str) -> M:
-    amount = Decimal(minor).scaleb(-minor_digits(currency))
+def _of(shape: type[_M], minor: int, currency: str) -> _M:
+    amount = Decimal(minor).scaleb(-minor_digits(currency), EXACT)
     if not shape.lowest <= amount <= MOST_MONEY:
         raise InputError(
             f"{amount:f} {currency} lies outside {shape.lowest} to {MOST_MONEY}; check "
@@ -306,7 +277,7 @@ def currency_of(price: UnitPrice | Differential) -> str:
 def per_tonne(price: UnitPrice | Differential) -> Fraction:
     """Return a price in major units of its currency per 1,000 kg, exactly."""
     mass_unit = price.unit.partition("/")[2]
-    major_units_per_figure = Fraction(1, 100 if price.unit == _CENTS_PER_POUND else 1)
-    return (
-        Fraction(price.amount) * major_units_per_figure * 1000 / kilograms_in(mass_unit)
-    )
+    figure = Fraction(price.amount)
+    if price.unit == _CENTS_PER_POUND:
+        figure /= 100
+    return figure * 1000 / kilograms_in(mass_unit)

@@ -6,7 +6,7 @@ because 0.1 as a binary fraction is not 0.1.
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Context, Decimal
 from typing import Annotated, Final
 
 from pydantic import (
@@ -23,6 +23,9 @@ from ledger.trade.refusal import as_given
 
 MOST_KILOGRAMS: Final = 10**9
 """No single mass is larger: a million tonnes, a fifth of a year's world crop."""
+
+EXACT: Final = Context(prec=100)
+"""Wide enough that no figure of the trade is ever rounded, whatever the caller set."""
 
 _PLAIN_DECIMAL = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,30})?")
 _PLACES_IN_WORDS = ("no", "one", "two", "three", "four", "five", "six")
@@ -69,7 +72,8 @@ class Scale:
                 f"{as_given(given)} has more than {_PLACES_IN_WORDS[self.places]} "
                 f"decimals; {self.way_out}"
             )
-        exact = figure.quantize(Decimal(1).scaleb(-self.places))
+        step = Decimal(1).scaleb(-self.places)
+        exact = figure.quantize(step, context=EXACT)
         return exact or exact.copy_abs()
 
     def write(self, figure: Decimal) -> str:
@@ -231,14 +235,15 @@ def to_grams(kg: Decimal) -> int:
     Raises:
         InputError: The mass is not a whole number of grams.
     """
-    if not kg.is_finite() or kg.scaleb(3) != kg.scaleb(3).to_integral_value():
+    grams = kg.scaleb(3, EXACT)
+    if not grams.is_finite() or grams != grams.to_integral_value():
         raise InputError(f"{as_given(kg)} kg is not a whole number of grams; round it")
-    return int(kg.scaleb(3))
+    return int(grams)
 
 
 def from_grams(grams: int) -> Decimal:
     """Return kilograms with exactly three decimals; grams may be negative."""
-    return Decimal(grams).scaleb(-3)
+    return Decimal(grams).scaleb(-3, EXACT)
 
 
 def show_kg(grams: int) -> str:

@@ -109,7 +109,20 @@ def _read_day(given: object) -> date:
     return day
 
 
-YesNo = Annotated[bool, Field(strict=False)]
+_TRUTHS: Final = {"true": True, "false": False}
+
+
+def _read_truth(given: object) -> bool:
+    if isinstance(given, str) and given in _TRUTHS:
+        return _TRUTHS[given]
+    if not isinstance(given, bool):
+        raise ValueError(  # noqa: TRY004 - pydantic collects ValueError only
+            f"{as_given(given)} is not a yes or no; write true or false"
+        )
+    return given
+
+
+YesNo = bool
 """A truth value, which a file may also write as the words true and false."""
 
 
@@ -141,8 +154,8 @@ class Record(BaseModel):
         kinds = _kinds(cls, info.field_name)
         if date in kinds and given is not None:
             return _read_day(given)
-        if bool in kinds and given not in _TRUTHS:
-            raise ValueError(f"{as_given(given)} is neither true nor false; write one")
+        if bool in kinds and given is not None:
+            return _read_truth(given)
         if int in kinds and isinstance(given, float | bool):
             raise ValueError(f"{as_given(given)} is not a whole number; write digits")
         return given
@@ -246,10 +259,10 @@ def _convert(field: str, text: object) -> Decimal:
         raise ValueError(f"{_typed_key(field)}: {error}") from error
 
 
-R = TypeVar("R", bound=Record)
+_R = TypeVar("_R", bound=Record)
 
 
-def parse(model: type[R], body: Mapping[str, JsonValue]) -> R:
+def parse(model: type[_R], body: Mapping[str, JsonValue]) -> _R:
     """Return the record that a body describes.
 
     pydantic's `ValidationError` names every field that breaks a rule.

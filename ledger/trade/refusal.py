@@ -3,7 +3,7 @@
 from datetime import date
 from decimal import Decimal
 
-_SHOWN_CHARACTERS = 60
+_LONGEST_SHOWN = 60
 
 
 def as_given(value: object) -> str:
@@ -12,23 +12,26 @@ def as_given(value: object) -> str:
     Args:
         value: Text is shown in double quotes with control characters escaped; a
             number, a date, true, false and null as JSON has them; anything else by
-            its type. All are cut at 60 characters.
+            its type. All are cut short.
     """
     match value:
         case str():
-            shown = '"' + repr(value[:_SHOWN_CHARACTERS])[1:-1] + '"'
+            return _quoted(value)
         case None:
-            shown = "null"
+            return "null"
         case bool():
-            shown = str(value).lower()
-        case int():  # str() of a very long integer raises
-            shown = str(Decimal(value))
+            return str(value).lower()
+        case int():  # written by Decimal, because str() refuses very long integers
+            return _cut(str(Decimal(value)))
         case float() | Decimal() | date():
-            shown = str(value)
+            return _cut(str(value))
         case _:
-            shown = f"a {type(value).__name__}"
-    return shown if len(shown) <= _SHOWN_CHARACTERS else _cut(shown)
+            return f"a {type(value).__name__}"
 
 
-def _cut(shown: str) -> str:
-    return shown[:_SHOWN_CHARACTERS] + "…"
+def _quoted(text: str) -> str:
+    return '"' + repr(_cut(text))[1:-1] + '"'
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _LONGEST_SHOWN else text[:_LONGEST_SHOWN] + "…"
