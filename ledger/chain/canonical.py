@@ -44,7 +44,7 @@ def canonical_bytes(value: JsonValue) -> bytes:
     Source:
         RFC 8785, section 3.2; RFC 7493 (I-JSON), section 2.
     """  # noqa: DOC502 - _check raises it
-    _check(value, "", 1)
+    _check(value, None, 1)
     return rfc8785.dumps(value)
 
 
@@ -90,7 +90,7 @@ def _parse(raw: bytes, decoder: json.JSONDecoder) -> JsonValue:
     except ValueError as error:
         # Covers bytes that are not UTF-8, broken JSON and endless digits.
         raise InputError(f"the bytes are not JSON in UTF-8 ({error})") from error
-    _check(value, "", 1)
+    _check(value, None, 1)
     return value
 
 
@@ -106,49 +106,58 @@ def _distinct_members(pairs: list[tuple[str, JsonValue]]) -> dict[str, JsonValue
     return members
 
 
-def _check(value: object, path: str, depth: int) -> None:
+# The way from the outside to a value: the way to its holder, then a name or position.
+_Trail: TypeAlias = tuple["_Trail", str | int] | None
+
+
+def _check(value: object, trail: _Trail, depth: int) -> None:
     if isinstance(value, str):
-        _check_text(value, path)
-    elif isinstance(value, (dict, list, tuple)):
-        if depth > MAX_DEPTH:
-            raise InputError(_too_deep(path))
-        for name, member in _members(value, path):
-            _check(member, f"{path}.{name}" if path else name, depth + 1)
+        _check_text(value, trail)
+    elif isinstance(value, dict):
+        _check_object(value, trail, depth)
+    elif isinstance(value, (list, tuple)):
+        _check_depth(trail, depth)
+        for position, item in enumerate(value):
+            _check(item, (trail, position), depth + 1)
     elif isinstance(value, int):
-        if abs(value) > MAX_INTEGER:
-            # The number itself may be too long to print.
-            raise InputError(
-                f"{path or 'the value'} is an integer of {value.bit_length()} bits, "
-                "beyond 2^53 - 1; write it as a decimal string"
-            )
+        _check_integer(value, trail)
     elif value is not None:
-        raise InputError(_unsuitable(value, path))
+        raise InputError(_unsuitable(value, _path(trail)))
 
 
-def _members(
-    value: dict[object, object] | list[object] | tuple[object, ...], path: str
-) -> list[tuple[str, object]]:
-    if not isinstance(value, dict):
-        return [(str(position), item) for position, item in enumerate(value)]
-    members: list[tuple[str, object]] = []
-    for name, member in value.items():
+def _check_object(members: dict[object, object], trail: _Trail, depth: int) -> None:
+    _check_depth(trail, depth)
+    for name, member in members.items():
         if not isinstance(name, str) or not name.isascii():
             raise InputError(
-                f"{path or 'the value'} has a member named {name!r}; "
+                f"{_path(trail)} has a member named {name!r}; "
                 "names must be text in ASCII"
             )
-        members.append((name, member))
-    return members
+        _check(member, (trail, name), depth + 1)
 
 
-def _check_text(text: str, path: str) -> None:
+def _check_depth(trail: _Trail, depth: int) -> None:
+    if depth > MAX_DEPTH:
+        raise InputError(_too_deep(_path(trail)))
+
+
+def _check_integer(value: int, trail: _Trail) -> None:
+    if abs(value) > MAX_INTEGER:
+        # The number itself may be too long to print.
+        raise InputError(
+            f"{_path(trail)} is an integer of {value.bit_length()} bits, "
+            "beyond 2^53 - 1; write it as a decimal string"
+        )
+
+
+def _check_text(text: str, trail: _Trail) -> None:
     if text.isascii():
         return
     try:
         text.encode()
     except UnicodeEncodeError:
         raise InputError(
-            f"{path or 'the value'} holds half of a character (a lone surrogate), "
+            f"{_path(trail)} holds half of a character (a lone surrogate), "
             "which UTF-8 cannot carry; type the text again"
         ) from None
 
@@ -156,14 +165,19 @@ def _check_text(text: str, path: str) -> None:
 def _unsuitable(value: object, path: str) -> str:
     if isinstance(value, float):
         return (
-            f"{path or 'the value'} is the floating-point number {value!r}, which no "
-            "entry may hold; write a quantity as a decimal string"
+            f"{path} is the floating-point number {value!r}, which no entry may hold; "
+            "write a quantity as a decimal string"
         )
-    return (
-        f"{path or 'the value'} is of type {type(value).__name__}, which JSON lacks; "
-        "write it as text"
-    )
+    return f"{path} is a {type(value).__name__}, which JSON lacks; write it as text"
 
 
 def _too_deep(path: str) -> str:
     return f"{path} is nested more than {MAX_DEPTH} levels deep; flatten it"
+
+
+def _path(trail: _Trail) -> str:
+    steps: list[str] = []
+    while trail is not None:
+        trail, step = trail
+        steps.append(str(step))
+    return ".".join(reversed(steps)) or "the value"

@@ -109,7 +109,7 @@ def seal(
             the profile of canonical JSON, or a salt is too short or came twice.
 
     Source:
-        RFC 9901, sections 4.2.1, 4.2.3, 4.2.4.1 and 9.3.
+        RFC 9901, sections 4.2.1, 4.2.3, 4.2.4, 4.2.6 and 9.3.
     """
     remaining = deepcopy(dict(body))
     canonical_bytes(remaining)
