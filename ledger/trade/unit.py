@@ -7,7 +7,7 @@ because loading it takes half a second.
 import re
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Final
 
 from ledger.errors import InputError
@@ -34,8 +34,8 @@ _UNITS: Final = {
 }
 _TWO_MEANINGS: Final = {
     "quintal": "is 46 kg in the coffee and cocoa trade of Latin America and 100 kg in "
-    'the metric system; write "qq46" or "quintals of 46 kg" for the first, and the '
-    "mass in kg for the second",
+    'the metric system; write "quintals of 46 kg" (short: "qq46") or "quintals of '
+    '100 kg"',
     "ton": 'is 907 kg, 1000 kg or 1016 kg; write "short ton", "t" or "long ton"',
     "hundredweight": "is 100 lb or 112 lb; write the mass in lb or kg",
 }
@@ -55,7 +55,9 @@ _SI_KILOGRAMS: Final = {
 }
 """Powers of ten by the definition of the SI: they need no table of units loaded."""
 
-_AMOUNT_AND_UNIT = re.compile(r"([0-9]{1,12}(?:\.[0-9]{1,9})?) ?([a-z][a-z0-9 ]*)")
+_AMOUNT_AND_UNIT = re.compile(
+    r"([0-9]{1,12}(?:\.[0-9]{1,9})?) ?(qq46|[a-z]+(?: [a-z]+)?)"
+)
 _PACKAGES = re.compile(
     r"([0-9]{1,7}) (?:bags?|sacks?|box|boxes|drums?|pallets?|quintals?|qq) of (.+)"
 )
@@ -165,6 +167,6 @@ def _unit_registry() -> "pint.UnitRegistry[Fraction]":
     return registry
 
 
-@cache
+@lru_cache(maxsize=1024)
 def _converted(unit: str, target: str, amount: Fraction) -> Fraction:
     return Fraction(_unit_registry().Quantity(amount, unit).to(target).magnitude)
