@@ -80,6 +80,7 @@ class Cause(StrEnum):
     RETURNED = "returned"
     WRITTEN_OFF = "written off"
     LAPSED = "lapsed"
+    CORRECTED = "corrected"
 
 
 @dataclass(frozen=True, slots=True)

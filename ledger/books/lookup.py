@@ -55,7 +55,9 @@ def opening(shelf: Shelf) -> LedgerOpened:
     first = shelf.at(0)
     if first is None or not isinstance(first.record, LedgerOpened):
         raise refuse(
-            "not-opened", "", "the ledger has no opening entry; open it before recording"
+            "not-opened",
+            "",
+            "the ledger has no opening entry; open it before recording",
         )
     return first.record
 
@@ -79,7 +81,9 @@ def site_named(shelf: Shelf, site: str | None, *, field: str) -> str:
     return site
 
 
-def terms_in_force(shelf: Shelf, scheme: str, on: date, *, field: str) -> TermsPublished:
+def terms_in_force(
+    shelf: Shelf, scheme: str, on: date, *, field: str
+) -> TermsPublished:
     """Return the version of a scheme's terms that governs on a date.
 
     Raises:
@@ -93,7 +97,9 @@ def terms_in_force(shelf: Shelf, scheme: str, on: date, *, field: str) -> TermsP
     in_force = [terms for terms in versions if terms.valid_from <= on]
     if not in_force:
         known = min((terms.valid_from for terms in versions), default=None)
-        since = "none is recorded" if known is None else f"the first governs from {known}"
+        since = (
+            "none is recorded" if known is None else f"the first governs from {known}"
+        )
         raise refuse(
             "no-terms",
             field,

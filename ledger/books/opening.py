@@ -52,7 +52,9 @@ def replacement_in(correction: Recorded, *, slot: int) -> Recorded | None:
         correction,
         slot=slot,
         occurred_on=wanted.occurred_on,
-        record=parse_body(wanted.entry_kind, cast("Mapping[str, JsonValue]", wanted.body), hidden=True),
+        record=parse_body(
+            wanted.entry_kind, cast("Mapping[str, JsonValue]", wanted.body), hidden=True
+        ),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -18,10 +18,9 @@ class Word(StrEnum):
         cls, source: type, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """Let text stand for its member, which strict mode would refuse."""
-        schema = handler(source)
-        if schema["type"] == "enum":
-            schema["strict"] = False
-        return schema
+        schema = dict(handler(source))
+        schema["strict"] = False
+        return cast("CoreSchema", schema)
 
 
 class Commodity(Word):

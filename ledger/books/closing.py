@@ -1,0 +1,100 @@
+"""Closing a period: nothing in it moves any more, and old receipts lapse."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from ledger.books.account import Account
+from ledger.books.effect import (
+    Book,
+    Cause,
+    Effects,
+    Posting,
+    Recorded,
+    Subject,
+    SubjectKind,
+    Tally,
+)
+from ledger.books.finding import refuse
+from ledger.books.lookup import expect, terms_in_force
+from ledger.books.shelf import Shelf
+from ledger.trade.control import PeriodClosed
+from ledger.trade.terms import TermsPublished
+
+
+def closed_until(shelf: Shelf) -> date | None:
+    """Return the last day of the latest closed period, if one is closed."""
+    ends = [
+        expect(found.record, PeriodClosed).end
+        for found in shelf.of_kind("period.closed")
+    ]
+    return max(ends, default=None)
+
+
+def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what closing a period does: unused receipts lapse at its end.
+
+    Raises:
+        EntryRefusedError: The period leaves a gap after the last one closed, or has not
+            ended yet.
+    """
+    close = expect(recorded.record, PeriodClosed)
+    before = closed_until(shelf)
+    if before is not None and close.start != before + timedelta(days=1):
+        raise refuse(
+            "period-gap",
+            "start",
+            f"start is {close.start}, but the last closed period ends on {before}; "
+            f"start on {before + timedelta(days=1)}",
+        )
+    if close.end > recorded.occurred_on:
+        raise refuse(
+            "period-not-over",
+            "end",
+            f"end is {close.end}, after the day of signing {recorded.occurred_on}; "
+            "close a period once it is over",
+        )
+    return Effects(
+        introduces=(Subject(SubjectKind.PERIOD, close.period),),
+        postings=tuple(_lapses(shelf, close.end)),
+    )
+
+
+def _lapses(shelf: Shelf, end: date) -> Iterator[Posting]:
+    for tally in shelf.tallies(Book.ACCOUNT):
+        terms = terms_in_force(shelf, Account.of(tally).scheme, end, field="end")
+        if not is_period_end(terms, end):
+            continue
+        lapsed = lapsing_g(shelf, tally, terms, end)
+        if lapsed > 0:
+            yield Posting(tally, end, -lapsed, Cause.LAPSED)
+
+
+def lapsing_g(shelf: Shelf, tally: Tally, terms: TermsPublished, end: date) -> int:
+    """Return the grams that may no longer be claimed after a period's end.
+
+    Receipts are used oldest first, so what is left at the end is the latest received:
+    whatever exceeds the receipts of the periods that still count has lapsed.
+    """
+    since = window_start(terms, end)
+    window = shelf.run(tally, since=since, until=end)
+    recent = sum(
+        movement.grams
+        for movement in window.movements
+        if movement.cause is Cause.RECEIVED
+    )
+    return max(0, window.closing_g - recent)
+
+
+def is_period_end(terms: TermsPublished, day: date) -> bool:
+    """Tell whether a reconciliation period of a scheme ends on a day."""
+    tomorrow = day + timedelta(days=1)
+    months = (tomorrow.month - terms.reconciliation_starts) % 12
+    return tomorrow.day == 1 and months % terms.reconciliation_months == 0
+
+
+def window_start(terms: TermsPublished, end: date) -> date:
+    """Return the first day whose receipts may still be claimed after a period's end."""
+    tomorrow = end + timedelta(days=1)
+    months = terms.reconciliation_months * terms.carry_over_periods
+    whole = tomorrow.year * 12 + tomorrow.month - 1 - months
+    return date(whole // 12, whole % 12 + 1, 1)

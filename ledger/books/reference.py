@@ -1,0 +1,342 @@
+"""What reference entries do: they bring in names that other entries use."""
+
+from collections.abc import Iterator
+from datetime import date
+
+from ledger.books.certificate import is_certified
+from ledger.books.effect import Effects, Recorded, Subject, SubjectKind
+from ledger.books.finding import Finding, refuse, warning
+from ledger.books.lookup import (
+    contract_named,
+    expect,
+    opening,
+    require,
+    terms_in_force,
+)
+from ledger.books.shelf import Shelf
+from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
+from ledger.trade.control import CheckpointSigned, DocumentAttached
+from ledger.trade.market import QuoteRecorded, RateRecorded
+from ledger.trade.money import currency_of
+from ledger.trade.opening import LedgerOpened
+from ledger.trade.party import (
+    CertificateRecorded,
+    CertificateReinstated,
+    CertificateSuspended,
+    CertificateWithdrawn,
+    PartyRegistered,
+)
+from ledger.trade.quantity import show_kg, to_grams
+from ledger.trade.recipe import RecipePublished
+from ledger.trade.terms import LimitsPublished, TermsPublished
+
+
+def effects_of_opening(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what opening does: it brings in the maker and its sites.
+
+    Raises:
+        EntryRefusedError: The ledger is open already.
+    """
+    opened = expect(recorded.record, LedgerOpened)
+    if recorded.slot != 0 or shelf.at(0) is not None:
+        raise refuse(
+            "already-open",
+            "",
+            "the ledger is open already; a ledger has one opening entry, so open "
+            "another ledger in another file",
+        )
+    return Effects(
+        introduces=(
+            Subject(SubjectKind.ORGANISATION, opened.organisation),
+            *(Subject(SubjectKind.SITE, site.site) for site in opened.sites),
+        )
+    )
+
+
+def effects_of_party(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what registering a party does: it can be named."""
+    party = expect(recorded.record, PartyRegistered)
+    return Effects(introduces=(Subject(SubjectKind.PARTY, party.party),))
+
+
+def effects_of_certificate(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what recording a certificate does: its holder has it.
+
+    Raises:
+        EntryRefusedError: The holder is neither a party nor the maker, or the dates run
+            backwards.
+    """
+    certificate = expect(recorded.record, CertificateRecorded)
+    if certificate.valid_until < certificate.valid_from:
+        raise refuse(
+            "dates-backwards",
+            "valid_until",
+            f"valid_until is {certificate.valid_until}, before valid_from "
+            f"{certificate.valid_from}; correct one of the dates",
+        )
+    return Effects(
+        introduces=(Subject(SubjectKind.CERTIFICATE, certificate.certificate),),
+        mentions=(
+            holder_named(shelf, certificate.holder, field="holder"),
+            Subject(SubjectKind.SCHEME, certificate.scheme),
+        ),
+    )
+
+
+def holder_named(shelf: Shelf, holder: str, *, field: str) -> Subject:
+    """Return who holds a certificate: the maker's organisation, or a party.
+
+    Raises:
+        EntryRefusedError: It is neither.
+    """
+    if holder == opening(shelf).organisation:
+        return Subject(SubjectKind.ORGANISATION, holder)
+    party = Subject(SubjectKind.PARTY, holder)
+    require(shelf, party, field=field)
+    return party
+
+
+def effects_of_certificate_event(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what a suspension, withdrawal or reinstatement does to its certificate.
+
+    Raises:
+        EntryRefusedError: The certificate is not recorded.
+    """
+    event = recorded.record
+    if not isinstance(
+        event, CertificateSuspended | CertificateWithdrawn | CertificateReinstated
+    ):
+        raise TypeError(recorded.kind)
+    subject = Subject(SubjectKind.CERTIFICATE, event.certificate)
+    found = require(shelf, subject, field="certificate")
+    certificate = expect(found.record, CertificateRecorded)
+    holder = holder_named(shelf, certificate.holder, field="certificate")
+    return Effects(mentions=(subject, holder))
+
+
+def effects_of_terms(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what publishing terms does: they govern from their date on.
+
+    Raises:
+        EntryRefusedError: Something was already bought or sold under the scheme on a
+            date that these terms would govern.
+    """
+    terms = expect(recorded.record, TermsPublished)
+    scheme = Subject(SubjectKind.SCHEME, terms.scheme)
+    for kind in ("shipment.received", "sale.dispatched"):
+        for found in shelf.about(scheme, kind):
+            if found.occurred_on >= terms.valid_from:
+                raise refuse(
+                    "terms-backdated",
+                    "valid_from",
+                    f"valid_from is {terms.valid_from}, but entry {found.slot} of "
+                    f"{found.occurred_on} was already counted under older terms of "
+                    f"{terms.scheme}; correct the terms entry that was wrong, or let "
+                    "these govern from a later date",
+                )
+    return Effects(
+        introduces=(Subject(SubjectKind.TERMS, f"{terms.scheme}@{terms.version}"),),
+        mentions=(scheme,),
+    )
+
+
+def effects_of_limits(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what publishing limits does: batches are compared with them."""
+    limits = expect(recorded.record, LimitsPublished)
+    return Effects(introduces=(Subject(SubjectKind.LIMITS, limits.version),))
+
+
+def effects_of_recipe(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what publishing a recipe does: batches may be made to it."""
+    recipe = expect(recorded.record, RecipePublished)
+    return Effects(introduces=(Subject(SubjectKind.RECIPE, recipe.recipe),))
+
+
+def effects_of_quotes(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what quotes do: each day of a market has one figure.
+
+    Raises:
+        EntryRefusedError: A day stands in the entry twice.
+    """
+    quotes = expect(recorded.record, QuoteRecorded)
+    days = [quote.on for quote in quotes.quotes]
+    _refuse_repeated_days(days, field="quotes")
+    return Effects(
+        introduces=tuple(
+            Subject(SubjectKind.QUOTE, f"{quotes.market}@{day}") for day in days
+        ),
+        mentions=(Subject(SubjectKind.MARKET, quotes.market),),
+    )
+
+
+def effects_of_rates(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what exchange rates do: each day of a pair has one figure.
+
+    Raises:
+        EntryRefusedError: A day stands in the entry twice.
+    """
+    rates = expect(recorded.record, RateRecorded)
+    days = [rate.on for rate in rates.rates]
+    _refuse_repeated_days(days, field="rates")
+    return Effects(
+        introduces=tuple(
+            Subject(SubjectKind.RATE, f"{rates.base}/{rates.to}@{day}") for day in days
+        )
+    )
+
+
+def _refuse_repeated_days(days: list[date], *, field: str) -> None:
+    repeated = {day for day in days if days.count(day) > 1}
+    if repeated:
+        first = min(str(day) for day in repeated)
+        raise refuse(
+            "day-given-twice",
+            field,
+            f"{field} give {first} more than once; a day has one figure, so find out "
+            "which is right and keep that one (they are never averaged)",
+        )
+
+
+def effects_of_contract(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what signing a contract does: goods may come under it.
+
+    Raises:
+        EntryRefusedError: The seller or the terms of a scheme are not recorded.
+    """
+    contract = expect(recorded.record, ContractSigned)
+    seller = Subject(SubjectKind.PARTY, contract.seller)
+    require(shelf, seller, field="seller")
+    for place, claim in enumerate(contract.claims):
+        terms_in_force(
+            shelf, claim.scheme, recorded.occurred_on, field=f"claims.{place}.scheme"
+        )
+    return Effects(
+        introduces=(Subject(SubjectKind.CONTRACT, contract.contract),),
+        mentions=(
+            seller,
+            *(Subject(SubjectKind.SCHEME, claim.scheme) for claim in contract.claims),
+        ),
+    )
+
+
+def warnings_of_contract(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
+    """Yield claims for which the seller has no certificate on the contract's date."""
+    contract = expect(recorded.record, ContractSigned)
+    seller = Subject(SubjectKind.PARTY, contract.seller)
+    for place, claim in enumerate(contract.claims):
+        if not is_certified(
+            shelf,
+            seller,
+            claim.scheme,
+            recorded.occurred_on,
+            commodity=contract.commodity,
+            custody=claim.custody,
+            organic=contract.organic,
+        ):
+            yield warning(
+                "seller-not-certified",
+                f"claims.{place}",
+                f"claims.{place} is {claim.scheme}, but {contract.seller} has no "
+                f"certificate covering it that counts on {recorded.occurred_on}; ask "
+                "for the certificate before the goods ship",
+            )
+
+
+def effects_of_fixation(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what fixing a price does: a part of a contract has its price.
+
+    Raises:
+        EntryRefusedError: The contract is unknown, has a fixed price, or would be fixed
+            for more than its quantity.
+    """
+    fixation = expect(recorded.record, PriceFixed)
+    contract = contract_named(shelf, fixation.contract, field="contract")
+    subject = Subject(SubjectKind.CONTRACT, fixation.contract)
+    if contract.price is not None and contract.price.basis == "fixed":
+        raise refuse(
+            "price-already-fixed",
+            "contract",
+            f"contract {fixation.contract} has a fixed price, so there is nothing to "
+            "fix; correct the contract if its price was to be fixed",
+        )
+    open_g = to_grams(contract.quantity_kg) - sum(
+        to_grams(expect(other.record, PriceFixed).quantity_kg)
+        for other in shelf.about(subject, "price.fixed")
+        if other.slot != recorded.slot
+    )
+    if to_grams(fixation.quantity_kg) > open_g:
+        raise refuse(
+            "fixed-beyond-contract",
+            "quantity_kg",
+            f"quantity_kg is {fixation.quantity_kg}, but contract {fixation.contract} "
+            f"has {show_kg(open_g)} kg left to fix; fix at most that",
+        )
+    return Effects(
+        introduces=(Subject(SubjectKind.FIXATION, fixation.fixation),),
+        mentions=(subject,),
+    )
+
+
+def effects_of_payment(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what a payment does: something is paid of what is due.
+
+    Raises:
+        EntryRefusedError: Contract or payee is unknown, or the currency is another.
+    """
+    payment = expect(recorded.record, PaymentMade)
+    contract = contract_named(shelf, payment.contract, field="contract")
+    payee = Subject(SubjectKind.PARTY, payment.payee)
+    require(shelf, payee, field="payee")
+    if contract.price is not None:
+        price = (
+            contract.price.price
+            if contract.price.basis == "fixed"
+            else contract.price.differential
+        )
+        if payment.money.currency != currency_of(price):
+            raise refuse(
+                "currency-differs",
+                "money",
+                f"money is in {payment.money.currency}, but contract "
+                f"{payment.contract} is in {currency_of(price)}; record the amount that "
+                "the bank converted it to, in the currency of the contract",
+            )
+    return Effects(
+        introduces=(Subject(SubjectKind.PAYMENT, payment.payment),),
+        mentions=(Subject(SubjectKind.CONTRACT, payment.contract), payee),
+    )
+
+
+def effects_of_document(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what attaching a paper does: it can be found by what it belongs to.
+
+    Raises:
+        EntryRefusedError: It belongs to something that is not recorded.
+    """
+    paper = expect(recorded.record, DocumentAttached)
+    mentions = []
+    for place, about in enumerate(paper.about):
+        subject = Subject(SubjectKind(about.subject), about.name)
+        require(shelf, subject, field=f"about.{place}")
+        mentions.append(subject)
+    return Effects(
+        introduces=(Subject(SubjectKind.DOCUMENT, paper.document),),
+        mentions=tuple(mentions),
+    )
+
+
+def effects_of_checkpoint(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what recording a checkpoint does: nothing to the books.
+
+    Raises:
+        EntryRefusedError: It covers entries that do not exist yet.
+    """
+    checkpoint = expect(recorded.record, CheckpointSigned)
+    if checkpoint.size > recorded.seq:
+        raise refuse(
+            "checkpoint-ahead",
+            "size",
+            f"size is {checkpoint.size}, but only {recorded.seq} entries come before "
+            "it; sign the tree head of what is recorded",
+        )
+    return Effects()

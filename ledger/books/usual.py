@@ -1,0 +1,83 @@
+"""Comparing a batch with what is usual: outside the maker's limits it is flagged."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+
+from ledger.books.effect import Recorded
+from ledger.books.finding import Finding, warning
+from ledger.books.lookup import expect
+from ledger.books.shelf import Shelf
+from ledger.trade.batch import BatchMade
+from ledger.trade.quantity import to_grams
+from ledger.trade.terms import LimitsPublished, ProcessLimit
+
+Reading = tuple[str, Decimal]
+"""Field it stands in, and the value."""
+
+
+def warnings_of_batch(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
+    """Yield every measure of a batch that lies outside the limits of its day."""
+    batch = expect(recorded.record, BatchMade)
+    versions = [
+        limits
+        for found in shelf.of_kind("limits.published")
+        if (limits := expect(found.record, LimitsPublished)).valid_from
+        <= recorded.occurred_on
+    ]
+    if not versions:
+        return
+    in_force = max(versions, key=lambda limits: limits.valid_from)
+    for limit in in_force.limits:
+        if limit.step is not batch.step:
+            continue
+        for field, value in readings(batch, limit.measure):
+            if _is_outside(limit, value):
+                yield warning(
+                    "outside-usual",
+                    field,
+                    f"{field} of batch {batch.batch} is {value.normalize():f}, outside "
+                    f"the usual {_range(limit)} for {limit.measure} at {limit.step} "
+                    f"({in_force.version}: {limit.source}); check the reading, or note "
+                    "why it is right",
+                )
+
+
+def readings(batch: BatchMade, measure: str) -> Iterator[Reading]:
+    """Yield the values of one measure that a batch record holds."""
+    if measure == "yield percent":
+        taken = sum(to_grams(part.mass_kg) for part in batch.inputs)
+        given = sum(to_grams(part.mass_kg) for part in batch.outputs)
+        yield "outputs", Decimal(round(Fraction(given, taken) * 10000)) / 100
+    elif batch.record is None:
+        return
+    elif measure.endswith(" temperature c"):
+        point = measure.removesuffix(" temperature c")
+        for place, reading in enumerate(batch.record.temperatures):
+            if reading.point == point:
+                yield f"record.temperatures.{place}", reading.value_c
+    elif measure == "tasting interval hours":
+        tastings = batch.record.tastings
+        times = [Decimal(0), *(tasting.after_hours for tasting in tastings)]
+        for place, (earlier, later) in enumerate(pairwise(times)):
+            yield f"record.tastings.{place}", later - earlier
+    else:
+        field = measure.replace(" kg", "_kg").replace(" ", "_")
+        value = getattr(batch.record, field)
+        if value is not None:
+            yield f"record.{field}", Decimal(value)
+
+
+def _is_outside(limit: ProcessLimit, value: Decimal) -> bool:
+    return (limit.lowest is not None and value < limit.lowest) or (
+        limit.highest is not None and value > limit.highest
+    )
+
+
+def _range(limit: ProcessLimit) -> str:
+    if limit.lowest is None:
+        return f"at most {limit.highest}"
+    if limit.highest is None:
+        return f"at least {limit.lowest}"
+    return f"{limit.lowest} to {limit.highest}"
