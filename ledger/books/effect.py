@@ -4,11 +4,16 @@ An entry is judged once into `Effects`; shelves store effects, and everything th
 books report is added up from them. Masses are whole grams with a sign: positive adds.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from ledger.trade.record import Record
+if TYPE_CHECKING:
+    # A question about masses is answered without loading the models of the trade.
+    from ledger.trade.record import Record
 
 
 class SubjectKind(StrEnum):
@@ -65,7 +70,7 @@ class Tally:
     key: str
 
     @classmethod
-    def stock(cls, lot: str) -> "Tally":
+    def stock(cls, lot: str) -> Tally:
         """Return the running total of what is left of a lot."""
         return cls(Book.STOCK, lot)
 

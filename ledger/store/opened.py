@@ -1,0 +1,51 @@
+"""Records as the books judge them, read from the bytes that were stored."""
+
+from collections.abc import Collection, Mapping, Sequence
+
+from ledger.books.effect import Recorded
+from ledger.chain.entry import parse_entry
+from ledger.errors import ConflictError
+from ledger.store.entries import disclosures_of
+from ledger.store.rows import Rows, listed
+
+
+def read_slots(rows: Rows, slots: Collection[int]) -> Mapping[int, Recorded]:
+    """Return what counts in each of some slots, with what is disclosed of it.
+
+    Args:
+        rows: Whom to ask.
+        slots: The slots; those where nothing counts are missing from the answer.
+
+    Raises:
+        ConflictError: The derived tables do not follow from the entries.
+        InputError: An entry cannot be read.
+        SealError: A disclosure does not belong to its entry.
+    """
+    if not slots:
+        return {}
+    question = (
+        "SELECT s.slot, e.seq, e.raw FROM slot s JOIN entry e ON e.seq = s.seq "
+        "WHERE s.slot IN ({values})"
+    )
+    found = list(listed(rows, question, slots))
+    disclosures = disclosures_of(rows, [seq for _, seq, _ in found])
+    return {
+        slot: _read(slot, bytes(raw), disclosures.get(seq, ()))
+        for slot, seq, raw in found
+    }
+
+
+def _read(slot: int, raw: bytes, disclosures: Sequence[str]) -> Recorded:
+    # Loads the models of the trade, which a question about masses does without.
+    from ledger.books.opening import open_entry, replacement_in  # noqa: PLC0415
+
+    recorded = open_entry(parse_entry(raw), disclosures)
+    if recorded.slot == slot:
+        return recorded
+    replacement = replacement_in(recorded, slot=slot)
+    if replacement is None:
+        raise ConflictError(
+            f"entry {recorded.seq} is kept in place of entry {slot}, which it does not "
+            "replace; rebuild what follows from the entries"
+        )
+    return replacement

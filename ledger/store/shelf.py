@@ -1,0 +1,196 @@
+"""A shelf of tables: answers from indexes, whatever the length of the history."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from ledger.books.effect import (
+    Book,
+    Cause,
+    Edge,
+    Effects,
+    Posting,
+    Recorded,
+    Subject,
+    SubjectKind,
+    Tally,
+)
+from ledger.books.shelf import Movement, Run
+from ledger.store.keeping import keep, key_of, leave_out
+from ledger.store.opened import read_slots
+from ledger.store.rows import Rows, Value, listed
+
+_FIRST_DAY, _LAST_DAY = date.min.isoformat(), date.max.isoformat()
+
+_ABOUT = """
+SELECT slot FROM introduced WHERE kind = :kind AND name = :name
+UNION SELECT slot FROM mention WHERE kind = :kind AND name = :name
+ORDER BY slot
+"""
+_ABOUT_IN_KIND = """
+SELECT i.slot AS slot FROM introduced i JOIN slot s ON s.slot = i.slot
+WHERE i.kind = :kind AND i.name = :name AND s.kind = :entry_kind
+UNION SELECT slot FROM mention
+WHERE kind = :kind AND name = :name AND entry_kind = :entry_kind
+ORDER BY slot
+"""
+# From one key to the next by index, without reading the days of each.
+_KEYS = """
+WITH RECURSIVE found (key) AS (
+  SELECT MIN(key) FROM tally_day WHERE book = :book
+  UNION ALL
+  SELECT (SELECT MIN(t.key) FROM tally_day t WHERE t.book = :book AND t.key > found.key)
+  FROM found WHERE found.key IS NOT NULL)
+SELECT key FROM found WHERE key IS NOT NULL ORDER BY key
+"""
+
+
+class SqlShelf:
+    """Implements `ledger.books.shelf.Shelf` on the derived tables.
+
+    Records are read from the stored bytes when they are first asked for, and kept for as
+    long as the shelf. A shelf belongs to one transaction.
+    """
+
+    def __init__(self, rows: Rows) -> None:
+        """Take what answers; `put` and `take` need the transaction of a writer."""
+        self._rows = rows
+        self._opened: dict[int, Recorded] = {}
+
+    def introducer(self, subject: Subject) -> Recorded | None:
+        """Return the record that brought a subject in, if one counts."""
+        return self._first(
+            "SELECT slot FROM introduced WHERE kind = :kind AND name = :name",
+            {"kind": subject.kind.value, "name": subject.name},
+        )
+
+    def about(self, subject: Subject, kind: str | None = None) -> Sequence[Recorded]:
+        """Return the records that introduce or mention a subject, in slot order."""
+        asked = {"kind": subject.kind.value, "name": subject.name}
+        if kind is None:
+            return self._all(_ABOUT, asked)
+        return self._all(_ABOUT_IN_KIND, asked | {"entry_kind": kind})
+
+    def subjects(self, kind: SubjectKind) -> Sequence[Subject]:
+        """Return all introduced subjects of a kind, sorted by name."""
+        found = self._rows(
+            "SELECT name FROM introduced WHERE kind = :kind ORDER BY name",
+            {"kind": kind.value},
+        )
+        return [Subject(kind, name) for (name,) in found]
+
+    def of_kind(self, kind: str) -> Sequence[Recorded]:
+        """Return the records of a kind, in slot order."""
+        return self._all(
+            "SELECT slot FROM slot WHERE kind = :kind ORDER BY slot", {"kind": kind}
+        )
+
+    def at(self, slot: int) -> Recorded | None:
+        """Return the record that counts in a slot."""
+        return self._first("SELECT slot FROM slot WHERE slot = :slot", {"slot": slot})
+
+    def effects(self, slot: int) -> Effects:
+        """Return the effects stored for a slot; empty where nothing counts there."""
+        return Effects(
+            introduces=self._subjects_in("introduced", slot),
+            mentions=self._subjects_in("mention", slot),
+            postings=tuple(
+                Posting(
+                    Tally(Book(book), key), date.fromisoformat(day), grams, Cause(cause)
+                )
+                for book, key, day, grams, cause in self._rows(
+                    "SELECT book, key, day, grams, cause FROM posting "
+                    "WHERE slot = :slot ORDER BY line",
+                    {"slot": slot},
+                )
+            ),
+            edges=tuple(
+                Edge(source, target, grams)
+                for source, target, grams in self._rows(
+                    "SELECT source, target, grams FROM edge "
+                    "WHERE slot = :slot ORDER BY line",
+                    {"slot": slot},
+                )
+            ),
+        )
+
+    def run(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Run:
+        """Return a running total from `since` to `until`, both included."""
+        stretch = key_of(tally) | {
+            "since": since.isoformat() if since else _FIRST_DAY,
+            "until": until.isoformat() if until else _LAST_DAY,
+        }
+        opening = self._rows(
+            "SELECT closing_g FROM tally_day WHERE book = :book AND key = :key "
+            "AND day < :since ORDER BY day DESC LIMIT 1",
+            stretch,
+        )
+        found = self._rows(
+            "SELECT day, slot, line, grams, cause FROM posting "
+            "WHERE book = :book AND key = :key AND day >= :since AND day <= :until "
+            "ORDER BY day, slot, line",
+            stretch,
+        )
+        return Run(
+            opening_g=opening[0][0] if opening else 0,
+            movements=tuple(
+                Movement(date.fromisoformat(day), slot, line, grams, Cause(cause))
+                for day, slot, line, grams, cause in found
+            ),
+        )
+
+    def tallies(self, book: Book) -> Sequence[Tally]:
+        """Return all running totals of a book, sorted by key."""
+        found = self._rows(_KEYS, {"book": book.value})
+        return [Tally(book, key) for (key,) in found]
+
+    def edges_into(self, lots: Iterable[str]) -> Sequence[Edge]:
+        """Return the edges whose target is one of the lots, in the order recorded."""
+        return self._edges("target", lots)
+
+    def edges_out_of(self, lots: Iterable[str]) -> Sequence[Edge]:
+        """Return the edges whose source is one of the lots, in the order recorded."""
+        return self._edges("source", lots)
+
+    def put(self, recorded: Recorded, effects: Effects) -> None:
+        """Let a record count in its slot, which must be free."""
+        keep(self._rows, recorded, effects)
+        self._opened[recorded.slot] = recorded
+
+    def take(self, slot: int) -> tuple[Recorded, Effects]:
+        """Remove what counts in a slot and return it.
+
+        Raises:
+            KeyError: Nothing counts there.
+        """
+        recorded, effects = self.at(slot), self.effects(slot)
+        if recorded is None:
+            raise KeyError(slot)
+        leave_out(self._rows, slot, effects)
+        del self._opened[slot]
+        return recorded, effects
+
+    def _first(self, sql: str, parameters: Mapping[str, Value]) -> Recorded | None:
+        return next(iter(self._all(sql, parameters)), None)
+
+    def _all(self, sql: str, parameters: Mapping[str, Value]) -> list[Recorded]:
+        slots = [slot for (slot,) in self._rows(sql, parameters)]
+        missing = [slot for slot in slots if slot not in self._opened]
+        self._opened.update(read_slots(self._rows, missing))
+        return [self._opened[slot] for slot in slots]
+
+    def _subjects_in(self, table: str, slot: int) -> tuple[Subject, ...]:
+        found = self._rows(
+            f"SELECT kind, name FROM {table} WHERE slot = :slot ORDER BY line",  # noqa: S608 - ours
+            {"slot": slot},
+        )
+        return tuple(Subject(SubjectKind(kind), name) for kind, name in found)
+
+    def _edges(self, end: str, lots: Iterable[str]) -> list[Edge]:
+        question = (
+            "SELECT slot, line, source, target, grams FROM edge "  # noqa: S608 - a column of ours
+            f"WHERE {end} IN ({{values}})"
+        )
+        found = sorted(listed(self._rows, question, lots))
+        return [Edge(source, target, grams) for _, _, source, target, grams in found]

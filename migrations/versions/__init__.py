@@ -1,0 +1,1 @@
+"""The steps, each with its way back."""
