@@ -1,12 +1,11 @@
 """Making: one batch takes lots in and gives lots out, with its losses and its record."""
 
-from datetime import date
 from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, model_validator
 
 from ledger.trade.quantity import Celsius, Count, Hours, PositiveKilograms, to_grams
-from ledger.trade.record import Measured, Name, Record, Text
+from ledger.trade.record import Day, Measured, Name, Record, Text
 from ledger.trade.words import Form, LossReason, Step
 
 
@@ -32,7 +31,7 @@ class Output(Measured):
     """Recipe it is made to; needed for chocolate, couverture and bars."""
     pieces: Count | None = None
     """Number of bars or packs."""
-    best_before: date | None = None
+    best_before: Day | None = None
     """Best-before date on the label."""
     place: Name | None = None
     """Tank, rack or store it is put in."""

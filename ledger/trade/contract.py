@@ -1,6 +1,5 @@
 """Buying: the contract, the fixation of its price, and payments under it."""
 
-from datetime import date
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -8,7 +7,7 @@ from pydantic import Field, model_validator
 from ledger.trade.codes import Country
 from ledger.trade.money import Differential, Money, UnitPrice
 from ledger.trade.quantity import Percent, PositiveKilograms
-from ledger.trade.record import Measured, Name, Record, Text, YesNo
+from ledger.trade.record import Day, Measured, Name, Record, Text, YesNo
 from ledger.trade.words import Commodity, Custody, Delivery, Duty, Form, WeightBasis
 
 
@@ -43,7 +42,7 @@ class PriceToBeFixed(Record):
     """Amount over (or, negative, under) the market."""
     call: Literal["seller", "buyer"]
     """Who may call the fixation."""
-    fix_by: date | None = None
+    fix_by: Day | None = None
     """Last day on which it may be fixed."""
 
 
@@ -88,9 +87,9 @@ class ContractSigned(Measured):
     """Whether shipped or landed weight settles the price."""
     franchise_percent: Percent | None = None
     """Natural loss in weight that the buyer bears before claiming."""
-    ship_from: date | None = None
+    ship_from: Day | None = None
     """First day of the shipment period."""
-    ship_until: date | None = None
+    ship_until: Day | None = None
     """Last day of the shipment period."""
 
 

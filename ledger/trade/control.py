@@ -1,13 +1,12 @@
 """Keeping the record itself: corrections, period closes, checkpoints, documents."""
 
-from datetime import date
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, JsonValue, model_validator
 
 from ledger.trade.codes import Digest
 from ledger.trade.quantity import Count
-from ledger.trade.record import Name, Record, Text, YesNo
+from ledger.trade.record import Day, Name, Record, Text, YesNo
 
 
 class Replacement(Record):
@@ -15,7 +14,7 @@ class Replacement(Record):
 
     entry_kind: Text
     """Kind of the entry."""
-    occurred_on: date
+    occurred_on: Day
     """When it happened in the trade."""
     body: dict[str, JsonValue]
     """Body of the entry, as it would be recorded."""
@@ -45,9 +44,9 @@ class PeriodClosed(Record):
 
     period: Name
     """Name of the period, such as 2025."""
-    start: date
+    start: Day
     """First day."""
-    end: date
+    end: Day
     """Last day."""
     signed_off_by: Name
     """The compliance officer."""

@@ -1,12 +1,11 @@
 """What the market said: quotes of a series, and exchange rates."""
 
-from datetime import date
 from decimal import Decimal
 from typing import Annotated, ClassVar
 
 from ledger.trade.money import Currency, PriceUnit
 from ledger.trade.quantity import Scale
-from ledger.trade.record import Name, Record, Text
+from ledger.trade.record import Day, Name, Record, Text
 
 Level = Annotated[
     Decimal,
@@ -35,7 +34,7 @@ Rate = Annotated[
 class Quote(Record):
     """One day's figure."""
 
-    on: date
+    on: Day
     """Trading day."""
     level: Level
     """Figure, in the unit of the series."""
@@ -59,7 +58,7 @@ class QuoteRecorded(Record):
 class DatedRate(Record):
     """One day's exchange rate."""
 
-    on: date
+    on: Day
     """Day of the rate."""
     rate: Rate
     """Units of `to` for one unit of `base`."""

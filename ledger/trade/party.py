@@ -1,11 +1,10 @@
 """Parties, their certificates, and what happens to those certificates."""
 
-from datetime import date
 from typing import ClassVar
 
 from ledger.trade.codes import Country, Gln
 from ledger.trade.quantity import Count
-from ledger.trade.record import Name, Record, Text, YesNo
+from ledger.trade.record import Day, Name, Record, Text, YesNo
 from ledger.trade.words import Commodity, Custody, PartyRole
 
 
@@ -59,9 +58,9 @@ class CertificateRecorded(Record):
     """Number printed on the certificate."""
     issued_by: Text
     """The certifier that issued it."""
-    valid_from: date
+    valid_from: Day
     """First day of validity."""
-    valid_until: date
+    valid_until: Day
     """Last day of validity."""
     commodities: tuple[Commodity, ...] = (Commodity.COCOA,)
     """What its scope covers."""
@@ -78,7 +77,7 @@ class CertificateSuspended(Record):
 
     certificate: Name
     """The certificate concerned."""
-    from_on: date
+    from_on: Day
     """First day on which it no longer counts; may lie before the day it was learnt."""
     reason: Text
     """Why, as the certifier gave it."""
@@ -91,7 +90,7 @@ class CertificateWithdrawn(Record):
 
     certificate: Name
     """The certificate concerned."""
-    from_on: date
+    from_on: Day
     """First day on which it no longer counts; may lie before the day it was learnt."""
     reason: Text
     """Why, as the certifier gave it."""
@@ -104,7 +103,7 @@ class CertificateReinstated(Record):
 
     certificate: Name
     """The certificate concerned."""
-    from_on: date
+    from_on: Day
     """First day on which it counts again."""
     reason: Text
     """Why, as the certifier gave it."""

@@ -1,13 +1,12 @@
 """Recipes: what a product is made of, by mass."""
 
-from datetime import date
 from typing import ClassVar, Self
 
 from pydantic import model_validator
 
 from ledger.trade.codes import Country, Gtin
 from ledger.trade.quantity import Percent, Share
-from ledger.trade.record import Name, Record, Text, YesNo
+from ledger.trade.record import Day, Name, Record, Text, YesNo
 from ledger.trade.words import Commodity, Form
 
 
@@ -35,7 +34,7 @@ class RecipePublished(Record):
     """Short name of this version; a changed recipe gets a new name."""
     product: Text
     """What the product is called."""
-    valid_from: date
+    valid_from: Day
     """First date on which it may be made."""
     ingredients: tuple[Ingredient, ...]
     """Ingredients by mass; shares sum to one."""

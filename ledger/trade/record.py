@@ -10,19 +10,17 @@ import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
-from functools import cache
-from typing import Annotated, ClassVar, Final, Self, TypeVar, cast, get_args
+from typing import Annotated, ClassVar, Final, Self, TypeVar, cast
 
 from pydantic import (
     AfterValidator,
     BaseModel,
+    BeforeValidator,
     ConfigDict,
     Field,
     JsonValue,
     SerializerFunctionWrapHandler,
-    ValidationInfo,
     WithJsonSchema,
-    field_validator,
     model_serializer,
     model_validator,
 )
@@ -109,6 +107,9 @@ def _read_day(given: object) -> date:
     return day
 
 
+Day = Annotated[date, BeforeValidator(_read_day)]
+"""A day of the calendar from 1900 on, written year-month-day."""
+
 _TRUTHS: Final = {"true": True, "false": False}
 
 
@@ -122,15 +123,15 @@ def _read_truth(given: object) -> bool:
     return given
 
 
-YesNo = bool
+YesNo = Annotated[bool, BeforeValidator(_read_truth)]
 """A truth value, which a file may also write as the words true and false."""
 
 
 class Record(BaseModel):
     """A frozen record that refuses unknown fields and values of the wrong type.
 
-    In fields, use tuples for sequences, `date` for days, `Literal` for choices and the
-    types of `ledger.trade.quantity`, `money` and `codes` for figures and codes.
+    A field never has the bare type `date`, `bool`, `int` or `float`, for which pydantic
+    would guess a value, but `Day`, `YesNo`, or a type of `ledger.trade.quantity`.
     """
 
     kind: ClassVar[str] = ""
@@ -147,19 +148,6 @@ class Record(BaseModel):
         allow_inf_nan=False,
     )
 
-    @field_validator("*", mode="before")
-    @classmethod
-    def _guess_nothing(cls, given: object, info: ValidationInfo) -> object:
-        # pydantic would take a number for a day, and 1 or "on" for true.
-        kinds = _kinds(cls, info.field_name)
-        if date in kinds and given is not None:
-            return _read_day(given)
-        if bool in kinds and given is not None:
-            return _read_truth(given)
-        if int in kinds and isinstance(given, float | bool):
-            raise ValueError(f"{as_given(given)} is not a whole number; write digits")
-        return given
-
     @model_serializer(mode="wrap")
     def _leave_out_what_is_empty(
         self, write: SerializerFunctionWrapHandler
@@ -172,14 +160,6 @@ class Record(BaseModel):
             if not _is_empty(value)
             or not _is_empty(fields[key].get_default(call_default_factory=True))
         }
-
-
-@cache
-def _kinds(model: type[BaseModel], field: str | None) -> frozenset[object]:
-    """Return the types that a field may hold: of `date | None`, `date` and `None`."""
-    annotation = None if field is None else model.model_fields[field].annotation
-    kinds = get_args(annotation) or (annotation,)
-    return frozenset(getattr(kind, "__origin__", kind) for kind in kinds)
 
 
 def _is_empty(value: object) -> bool:

@@ -1,6 +1,5 @@
 """The terms of a scheme as dated rows: accounts, factors, prices, payment."""
 
-from datetime import date
 from decimal import Decimal
 from typing import Annotated, ClassVar, Literal, Self
 
@@ -8,8 +7,8 @@ from pydantic import Field, model_validator
 
 from ledger.trade.codes import Country
 from ledger.trade.money import UnitPrice
-from ledger.trade.quantity import Scale, Share
-from ledger.trade.record import Name, Record, Text, YesNo
+from ledger.trade.quantity import Count, Scale, Share
+from ledger.trade.record import Day, Name, Record, Text, YesNo
 from ledger.trade.words import (
     Commodity,
     Custody,
@@ -68,7 +67,7 @@ class Conversion(Record):
     """Form the factor is for."""
     factor: Factor
     """Kilograms of bean equivalent for one kilogram of the form."""
-    valid_from: date
+    valid_from: Day
     """First date the factor governs."""
     source: Text
     """Document and clause it comes from."""
@@ -77,7 +76,7 @@ class Conversion(Record):
 class MinimumPrice(Record):
     """One row of the guaranteed minimum price table."""
 
-    valid_from: date
+    valid_from: Day
     """First date the row governs."""
     commodity: Commodity = Commodity.COCOA
     """Commodity the row is for."""
@@ -96,7 +95,7 @@ class MinimumPrice(Record):
 class OrganicDifferential(Record):
     """One dated amount on top of the price for organic production."""
 
-    valid_from: date
+    valid_from: Day
     """First date the row governs."""
     commodity: Commodity = Commodity.COCOA
     """Commodity the row is for."""
@@ -118,7 +117,7 @@ class PayeeShare(Record):
 class Premium(Record):
     """One dated premium per unit of weight."""
 
-    valid_from: date
+    valid_from: Day
     """First date the row governs."""
     commodity: Commodity = Commodity.COCOA
     """Commodity the row is for."""
@@ -135,14 +134,14 @@ class MarketReference(Record):
 
     market: Name
     """Name of the series that quotes are recorded under."""
-    fall_back_days: Annotated[int, Field(ge=0, le=31, strict=False)] = 5
+    fall_back_days: Annotated[Count, Field(ge=0, le=31)] = 5
     """How many days before a day without a quote the last one may be."""
 
 
 class PaymentTerm(Record):
     """When something falls due."""
 
-    days: Annotated[int, Field(ge=0, le=366, strict=False)]
+    days: Annotated[Count, Field(ge=0, le=366)]
     """Calendar days after the document's date."""
     after: Literal["contract", "shipment", "receipt"] = "receipt"
     """The document that starts the days."""
@@ -157,7 +156,7 @@ class TermsPublished(Record):
     """Short name of the scheme."""
     version: Text
     """Version as the publisher names it."""
-    valid_from: date
+    valid_from: Day
     """First date this version governs."""
     source: Text
     """The published document that this file restates."""
@@ -167,11 +166,11 @@ class TermsPublished(Record):
     """Commodities the scheme certifies; each has its own account."""
     account: AccountRule = AccountRule()
     """What accounts are kept by."""
-    reconciliation_months: Annotated[int, Field(ge=1, le=12, strict=False)] = 12
+    reconciliation_months: Annotated[Count, Field(ge=1, le=12)] = 12
     """Length of the reconciliation period in months; it divides twelve."""
-    reconciliation_starts: Annotated[int, Field(ge=1, le=12, strict=False)] = 1
+    reconciliation_starts: Annotated[Count, Field(ge=1, le=12)] = 1
     """Month in which a year's first period starts, 1 = January."""
-    carry_over_periods: Annotated[int, Field(ge=0, le=10, strict=False)] = 1
+    carry_over_periods: Annotated[Count, Field(ge=0, le=10)] = 1
     """Periods after its own in which an unused receipt may still be claimed."""
     conversions: tuple[Conversion, ...]
     """Factors to bean equivalent."""
@@ -197,7 +196,7 @@ class TermsPublished(Record):
     """When price and organic differential fall due."""
     premium_due: PaymentTerm = PaymentTerm(days=30)
     """When the premium falls due."""
-    retention_years: Annotated[int, Field(ge=1, le=30, strict=False)] = 5
+    retention_years: Annotated[Count, Field(ge=1, le=30)] = 5
     """Years for which records must be kept."""
 
     @model_validator(mode="after")
@@ -255,7 +254,7 @@ class LimitsPublished(Record):
 
     version: Text
     """Name of this version."""
-    valid_from: date
+    valid_from: Day
     """First date this version governs."""
     limits: tuple[ProcessLimit, ...]
     """The limits."""
