@@ -43,7 +43,7 @@ def canonical_bytes(value: JsonValue) -> bytes:
 
     Source:
         RFC 8785, section 3.2; RFC 7493 (I-JSON), section 2.
-    """  # noqa: DOC502 - _check raises it
+    """
     _check(value, None, 1)
     return rfc8785.dumps(value)
 
@@ -57,7 +57,7 @@ def parse_json(raw: bytes) -> JsonValue:
 
     Source:
         RFC 8259; RFC 7493 (I-JSON), section 2.3 for repeated members.
-    """  # noqa: DOC502 - _parse raises it
+    """
     return _parse(raw, json.JSONDecoder(object_pairs_hook=_distinct_members))
 
 

@@ -97,7 +97,7 @@ def entry_bytes(entry: Entry) -> bytes:
 
     Source:
         RFC 8785, section 3.2.
-    """  # noqa: DOC502 - canonical_bytes raises it
+    """
     return canonical_bytes(
         {
             "seq": entry.seq,

@@ -2,8 +2,9 @@
 
 A sealed member leaves the body, and a digest takes its place in the array `_sd` of the
 same object. Whoever holds the disclosure (salt, name and value) can put the member back
-and show that it is the one that was recorded; to anyone else it says nothing. Deleting
-the disclosure erases the value for good and leaves every digest of the chain as it was.
+and show that it is the one that was recorded; anyone else learns only how many members
+of the object are sealed. Deleting the disclosure erases the value for good and leaves
+every digest of the chain as it was.
 
 Source: RFC 9901 (Selective Disclosure for JSON Web Tokens), sections 4.2 and 7.1. Of
 its forms this ledger uses the disclosure of object members, which may nest, with
@@ -111,8 +112,8 @@ def seal(
     Source:
         RFC 9901, sections 4.2.1, 4.2.3, 4.2.4, 4.2.6 and 9.3.
     """
+    canonical_bytes(dict(body))
     remaining = deepcopy(dict(body))
-    canonical_bytes(remaining)
     reserved = RESERVED_NAMES.intersection(_names(remaining))
     if reserved:
         raise InputError(

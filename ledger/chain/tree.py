@@ -47,7 +47,7 @@ class Frontier:
 
         Raises:
             SealError: The leaf is not a digest of 32 bytes.
-        """  # noqa: DOC502 - with_leaves raises it
+        """
         return self.with_leaves((leaf,))
 
     def with_leaves(self, leaves: Iterable[bytes]) -> "Frontier":
@@ -55,7 +55,7 @@ class Frontier:
 
         Raises:
             SealError: A leaf is not a digest of 32 bytes.
-        """  # noqa: DOC502 - _check_digests raises it
+        """
         size, hashes = self.size, list(self.hashes)
         for leaf in leaves:
             if len(leaf) != DIGEST_SIZE:
@@ -92,7 +92,7 @@ def tree_root(leaves: Iterable[bytes]) -> bytes:
 
     Source:
         RFC 9162, section 2.1.1.
-    """  # noqa: DOC502 - with_leaves raises it
+    """
     return Frontier().with_leaves(leaves).root()
 
 

@@ -21,9 +21,10 @@ from tests.chain.strategies import JSON_VALUES
 
 
 def nested(depth: int) -> JsonValue:
-    value: JsonValue = []
-    for _ in range(depth - 1):
-        value = [value]
+    """Arrays and objects in turn inside one another."""
+    value: JsonValue = 1
+    for level in range(depth):
+        value = [value] if level % 2 else {"a": value}
     return value
 
 
@@ -177,13 +178,25 @@ def test_what_json_lacks_is_refused(value: JsonValue) -> None:
         canonical_bytes(value)
 
 
-def test_nesting_is_bounded() -> None:
-    assert canonical_bytes(nested(MAX_DEPTH)) == b"[" * MAX_DEPTH + b"]" * MAX_DEPTH
+@pytest.mark.parametrize(
+    "wrap", [lambda value: [value], lambda value: {"a": value}], ids=["array", "object"]
+)
+def test_nesting_is_bounded(wrap: Callable[[JsonValue], JsonValue]) -> None:
+    deepest = nested(32)
+    too_deep = wrap(nested(32))
+    raw = rfc8785.dumps(too_deep)
 
-    with pytest.raises(InputError, match=r"^a(\.0)+ is nested more than"):
-        canonical_bytes({"a": nested(MAX_DEPTH)})
-    with pytest.raises(InputError, match="nested more than"):
-        parse_canonical(b"[" * (MAX_DEPTH + 1) + b"]" * (MAX_DEPTH + 1))
+    assert MAX_DEPTH == 32
+    assert parse_canonical(canonical_bytes(deepest)) == deepest
+    with pytest.raises(InputError, match=r"^[a0](\.[a0]){31} is nested more than 32"):
+        canonical_bytes(too_deep)
+    with pytest.raises(InputError, match="is nested more than 32"):
+        parse_json(raw)
+    with pytest.raises(InputError, match="is nested more than 32"):
+        parse_canonical(raw)
+
+
+def test_nesting_that_would_exhaust_the_reader_is_refused() -> None:
     with pytest.raises(InputError, match="the value is nested more than"):
         parse_json(b"[" * 100_000)
 

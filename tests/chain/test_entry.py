@@ -118,6 +118,12 @@ def test_an_entry_that_could_not_be_read_back_is_never_made(
         replace(ENTRY, **changes)
 
 
+def test_the_last_place_in_a_chain_is_the_largest_exact_integer() -> None:
+    last = replace(ENTRY, seq=2**53 - 1)
+
+    assert parse_entry(entry_bytes(last)) == last
+
+
 def test_utc_by_another_name_is_the_same_moment() -> None:
     at = datetime(2026, 1, 4, 10, 22, 31, 123456, tzinfo=ZoneInfo("Europe/Lisbon"))
 

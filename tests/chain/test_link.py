@@ -156,6 +156,14 @@ def test_all_breaks_are_reported_not_only_the_first() -> None:
     assert "prev is" in found[3].problem
 
 
+def test_the_count_goes_on_over_entries_that_cannot_be_read() -> None:
+    unreadable = [RAWS[0], b"?", b"!", *RAWS[3:]]
+    lost_and_unreadable = [RAWS[0], RAWS[2], b"?", *RAWS[4:]]
+
+    assert [found.seq_expected for found in breaks(unreadable)] == [1, 2, 3]
+    assert [found.seq_expected for found in breaks(lost_and_unreadable)] == [1, 1, 2, 4]
+
+
 def test_bytes_that_are_no_entry_still_have_a_digest() -> None:
     (link,) = check_links([b"?"])
 
