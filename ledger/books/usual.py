@@ -9,7 +9,7 @@ from ledger.books.effect import Recorded
 from ledger.books.finding import Finding, warning
 from ledger.books.lookup import expect
 from ledger.books.shelf import Shelf
-from ledger.trade.batch import BatchMade
+from ledger.trade.batch import BatchMade, ProcessRecord
 from ledger.trade.quantity import to_grams
 from ledger.trade.terms import LimitsPublished, ProcessLimit
 
@@ -50,23 +50,26 @@ def readings(batch: BatchMade, measure: str) -> Iterator[Reading]:
         taken = sum(to_grams(part.mass_kg) for part in batch.inputs)
         given = sum(to_grams(part.mass_kg) for part in batch.outputs)
         yield "outputs", Decimal(round(Fraction(given, taken) * 10000)) / 100
-    elif batch.record is None:
-        return
-    elif measure.endswith(" temperature c"):
+    elif batch.record is not None:
+        yield from _written_down(batch.record, measure)
+
+
+def _written_down(record: ProcessRecord, measure: str) -> Iterator[Reading]:
+    if measure.endswith(" temperature c"):
         point = measure.removesuffix(" temperature c")
-        for place, reading in enumerate(batch.record.temperatures):
+        for place, reading in enumerate(record.temperatures):
             if reading.point == point:
                 yield f"record.temperatures.{place}", reading.value_c
-    elif measure == "tasting interval hours":
-        tastings = batch.record.tastings
-        times = [Decimal(0), *(tasting.after_hours for tasting in tastings)]
+        return
+    if measure == "tasting interval hours":
+        times = [Decimal(0), *(tasting.after_hours for tasting in record.tastings)]
         for place, (earlier, later) in enumerate(pairwise(times)):
             yield f"record.tastings.{place}", later - earlier
-    else:
-        field = measure.replace(" kg", "_kg").replace(" ", "_")
-        value = getattr(batch.record, field)
-        if value is not None:
-            yield f"record.{field}", Decimal(value)
+        return
+    field = measure.replace(" kg", "_kg").replace(" ", "_")
+    value = getattr(record, field)
+    if value is not None:
+        yield f"record.{field}", Decimal(value)
 
 
 def _is_outside(limit: ProcessLimit, value: Decimal) -> bool:

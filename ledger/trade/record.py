@@ -18,13 +18,13 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
-    JsonValue,
     SerializerFunctionWrapHandler,
     WithJsonSchema,
     model_serializer,
     model_validator,
 )
 
+from ledger.chain.canonical import JsonValue
 from ledger.errors import InputError
 from ledger.trade.refusal import as_given
 from ledger.trade.unit import parse_mass, parse_temperature

@@ -1,0 +1,102 @@
+"""Mass balance: what was certified, what was claimed, what is left, by account.
+
+The balance of a period is opening + received - claimed = closing, the reconciliation
+that inspections work through (7 CFR 205.403(d)(4) states it for organic goods).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from ledger.books.account import Account
+from ledger.books.effect import Book, Cause
+from ledger.books.running import days, in_order
+from ledger.books.shelf import Movement, Shelf
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """One account over a stretch of time, in grams of bean equivalent.
+
+    Attributes:
+        account: The account.
+        opening_g: What it stood at before the first day.
+        by_cause: Net grams moved, by cause; draws are negative.
+        closing_g: What it stood at after the last day.
+        lowest_g: The lowest it stood at on any date of the stretch.
+        lowest_on: The first date on which it stood there; None where nothing moved.
+    """
+
+    account: Account
+    opening_g: int
+    by_cause: dict[Cause, int]
+    closing_g: int
+    lowest_g: int
+    lowest_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class RunningLine:
+    """One movement of an account with what it left standing, in grams."""
+
+    movement: Movement
+    standing_g: int
+
+
+def balances(
+    shelf: Shelf, *, since: date | None = None, until: date | None = None
+) -> tuple[Balance, ...]:
+    """Return the balance of every account that ever moved, sorted by account.
+
+    Args:
+        shelf: What is recorded.
+        since: First trade date; from the beginning where left out.
+        until: Last trade date; to the end where left out.
+    """
+    return tuple(
+        balance_of(shelf, Account.of(tally), since=since, until=until)
+        for tally in shelf.tallies(Book.ACCOUNT)
+    )
+
+
+def balance_of(
+    shelf: Shelf,
+    account: Account,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+) -> Balance:
+    """Return the balance of one account over a stretch of time."""
+    run = shelf.run(account.tally, since=since, until=until)
+    by_cause: dict[Cause, int] = {}
+    for movement in run.movements:
+        by_cause[movement.cause] = by_cause.get(movement.cause, 0) + movement.grams
+    lowest_g, lowest_on = run.opening_g, None
+    for day in days(run):
+        if lowest_on is None or day.lowest_g < lowest_g:
+            lowest_g, lowest_on = day.lowest_g, day.on
+    return Balance(account, run.opening_g, by_cause, run.closing_g, lowest_g, lowest_on)
+
+
+def running_lines(
+    shelf: Shelf,
+    account: Account,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+) -> Iterator[RunningLine]:
+    """Yield the movements of an account in the order in which they count."""
+    run = shelf.run(account.tally, since=since, until=until)
+    standing = run.opening_g
+    for movement in in_order(run.movements):
+        standing += movement.grams
+        yield RunningLine(movement, standing)
+
+
+def breaches(shelf: Shelf) -> Iterator[Balance]:
+    """Yield the accounts that stand below zero on some date: open breaches."""
+    for balance in balances(shelf):
+        if balance.lowest_g < 0:
+            yield balance
+
+

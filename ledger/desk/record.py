@@ -1,0 +1,101 @@
+"""Recording: a draft becomes an entry if the books let it in."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import cast
+
+from ledger.books.effect import Recorded
+from ledger.books.judge import Judgement, judge
+from ledger.books.opening import parse_body
+from ledger.chain.canonical import JsonValue
+from ledger.chain.entry import Entry, entry_bytes
+from ledger.chain.seal import seal
+from ledger.desk.writing import Writing
+from ledger.store.entries import append, head
+from ledger.store.shelf import SqlShelf
+from ledger.trade.control import Correction
+from ledger.trade.kinds import sealed_fields
+from ledger.trade.record import Record, body_of
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """An entry that was let in.
+
+    Attributes:
+        recorded: The entry, opened.
+        judgement: What the books said of it.
+    """
+
+    recorded: Recorded
+    judgement: Judgement
+
+
+def record(
+    writing: Writing, kind: str, occurred_on: date, body: dict[str, JsonValue]
+) -> Recording:
+    """Write an entry and what follows from it, or refuse it.
+
+    The caller's transaction holds the write lock; on refusal it must roll back.
+
+    Args:
+        writing: The open transaction.
+        kind: Kind of the entry.
+        occurred_on: When it happened in the trade.
+        body: Its body as the person gave it.
+
+    Raises:
+        InputError: The body does not follow the model of its kind.
+        EntryRefusedError: The books do not let it in.
+    """
+    record_given = _with_clean_replacement(parse_body(kind, body))
+    written = body_of(record_given)
+    seq, prev = head(writing.rows)
+    sealed = seal(written, _sealed_paths(record_given, written), new_salt=writing.new_salt)
+    entry = Entry(
+        seq=seq,
+        prev=prev,
+        kind=kind,
+        occurred_on=occurred_on,
+        recorded_at=writing.now(),
+        recorded_by=writing.by,
+        body=sealed.body,
+    )
+    append(writing.rows, entry_bytes(entry), tuple(sealed.disclosures.values()))
+    recorded = Recorded(
+        seq=seq,
+        slot=seq,
+        occurred_on=occurred_on,
+        recorded_at=entry.recorded_at,
+        recorded_by=entry.recorded_by,
+        record=record_given,
+    )
+    return Recording(recorded, judge(SqlShelf(writing.rows), recorded))
+
+
+def _with_clean_replacement(given: Record) -> Record:
+    """Return a correction whose replacement is written as if recorded by itself.
+
+    Raises:
+        InputError: The replacement does not follow the model of its kind.
+    """
+    if not isinstance(given, Correction) or given.replacement is None:
+        return given
+    wanted = given.replacement
+    body = cast("dict[str, JsonValue]", wanted.body)
+    clean = body_of(parse_body(wanted.entry_kind, body))
+    return given.model_copy(
+        update={"replacement": wanted.model_copy(update={"body": clean})}
+    )
+
+
+def _sealed_paths(given: Record, written: dict[str, JsonValue]) -> tuple[str, ...]:
+    paths = tuple(field for field in sealed_fields(given.kind) if field in written)
+    if isinstance(given, Correction) and given.replacement is not None:
+        inner = given.replacement
+        paths += tuple(
+            f"replacement.body.{field}"
+            for field in sealed_fields(inner.entry_kind)
+            if field in inner.body
+        )
+    return paths

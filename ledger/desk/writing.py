@@ -1,0 +1,26 @@
+"""What a desk needs in order to write: an open transaction, an author, a moment, salts."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ledger.store.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """One open transaction on a ledger, and what comes from outside.
+
+    Attributes:
+        rows: Answers and executes SQL within the transaction.
+        by: Who records.
+        now: Gives the moment of recording, in UTC.
+        new_salt: Gives a fresh salt for a sealed value.
+    """
+
+    rows: "Rows"
+    by: str
+    now: Callable[[], datetime]
+    new_salt: Callable[[], bytes]
