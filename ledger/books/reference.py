@@ -28,7 +28,7 @@ from ledger.trade.party import (
 )
 from ledger.trade.quantity import show_kg, to_grams
 from ledger.trade.recipe import RecipePublished
-from ledger.trade.terms import LimitsPublished, TermsPublished
+from ledger.trade.terms import FARMERS, LimitsPublished, TermsPublished
 
 
 def effects_of_opening(shelf: Shelf, recorded: Recorded) -> Effects:
@@ -285,7 +285,8 @@ def effects_of_payment(shelf: Shelf, recorded: Recorded) -> Effects:
     """
     payment = expect(recorded.record, PaymentMade)
     contract = contract_named(shelf, payment.contract, field="contract")
-    payee = Subject(SubjectKind.PARTY, payment.payee)
+    paid = contract.seller if payment.payee == FARMERS else payment.payee
+    payee = Subject(SubjectKind.PARTY, paid)
     require(shelf, payee, field="payee")
     if contract.price is not None:
         price = (

@@ -120,7 +120,7 @@ class PaymentMade(Record):
     contract: Name
     """Contract under which it is paid."""
     payee: Name
-    """The party that got it."""
+    """The party that got it; "farmers" for the farmers of the seller, in cash."""
     towards: Duty
     """What it is for."""
     money: Money

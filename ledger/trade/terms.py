@@ -1,7 +1,7 @@
 """The terms of a scheme as dated rows: accounts, factors, prices, payment."""
 
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -99,16 +99,24 @@ class OrganicDifferential(Record):
     """First date the row governs."""
     commodity: Commodity = Commodity.COCOA
     """Commodity the row is for."""
+    origins: tuple[Country, ...] = ()
+    """Countries of origin the row is for; none given means all others."""
     price: UnitPrice
     """Amount on top of the higher of minimum and market."""
     source: Text
     """Document and clause it comes from."""
 
 
+SELLER: Final = "seller"
+"""Payee of a premium: the cooperative that sells."""
+FARMERS: Final = "farmers"
+"""Payee of a premium or a payment: the farmers of the selling cooperative, in cash."""
+
+
 class PayeeShare(Record):
     """Who gets which part of a premium."""
 
-    payee: Literal["seller", "farmers"] | Name = "seller"
+    payee: Literal["seller", "farmers"] | Name = SELLER
     """The selling cooperative, its farmers in cash, or a named party."""
     share: Share
     """Part of the premium, 0 to 1."""
@@ -121,6 +129,8 @@ class Premium(Record):
     """First date the row governs."""
     commodity: Commodity = Commodity.COCOA
     """Commodity the row is for."""
+    origins: tuple[Country, ...] = ()
+    """Countries of origin the row is for; none given means all others."""
     price: UnitPrice
     """Premium on top of everything else."""
     payees: tuple[PayeeShare, ...] = (PayeeShare(share=Decimal(1)),)
