@@ -254,9 +254,10 @@ def _roots(
         node, last = node >> 1, last >> 1
     # A complete old tree is itself a node of the new one, and left out of the proof.
     steps = iter(path if node else (old_root, *path))
-    old_top = new_top = next(steps, None)
-    if old_top is None or new_top is None:
+    first = next(steps, None)
+    if first is None:
         return None
+    old_top = new_top = first
     for sibling in steps:
         if last == 0:
             return None
