@@ -1,0 +1,165 @@
+"""The running balance of an account, drawn: a step line over its zero floor line."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Final
+
+from ledger.books.balance import Balance, RunningLine
+from ledger.books.effect import Cause
+from ledger.reports.axis import Span, month_starts, ticks
+from ledger.reports.balance_table import UNIT, heading_of
+from ledger.reports.figures import grouped, kg_text
+from ledger.reports.svg import Drawing, Point, Sheet, diamond, triangle
+
+WIDTH: Final = 7000
+HEIGHT: Final = 2900
+_LEFT, _RIGHT, _TOP, _BOTTOM = 900, 6900, 300, 2200
+_SMALL: Final = 95
+_MARK: Final = 38
+_GRAMS_PER_KILOGRAM: Final = 1000
+
+
+def running_chart(
+    balance: Balance,
+    lines: Sequence[RunningLine],
+    *,
+    since: date | None = None,
+    until: date | None = None,
+) -> Drawing:
+    """Return the running balance of an account as a step line.
+
+    Receipts are solid triangles on the line, claims ticks below the axis, everything
+    else open diamonds on the line.
+
+    Args:
+        balance: The account, over the same stretch of time.
+        lines: Its movements in the order in which they count.
+        since: First day of the drawing; that of the first movement where left out.
+        until: Last day; that of the last movement where left out.
+    """
+    sheet = Sheet(
+        WIDTH,
+        HEIGHT,
+        title=f"Running balance of {balance.account}",
+        description=_description(balance, lines),
+    )
+    first, last = _days(lines, since, until)
+    across = Span(first.toordinal(), last.toordinal(), _LEFT, _RIGHT)
+    standing = [balance.opening_g, *(line.standing_g for line in lines)]
+    levels = ticks(
+        min(0, *standing) // _GRAMS_PER_KILOGRAM,
+        -(-max(0, *standing) // _GRAMS_PER_KILOGRAM),
+    )
+    up = Span(
+        levels[0] * _GRAMS_PER_KILOGRAM,
+        levels[-1] * _GRAMS_PER_KILOGRAM,
+        _BOTTOM,
+        _TOP,
+    )
+    _draw_axes(sheet, across, up, levels, (first, last))
+    corners = _corners(balance, lines, across, up)
+    _shade_below_zero(sheet, corners, up.at(0))
+    sheet.path(corners, width=16)
+    _draw_marks(sheet, lines, across, up)
+    _draw_lowest(sheet, balance, across, up)
+    _draw_key(sheet)
+    return sheet.finished()
+
+
+def _days(
+    lines: Sequence[RunningLine], since: date | None, until: date | None
+) -> tuple[date, date]:
+    moved = [line.movement.day for line in lines]
+    first = since or min(moved, default=until or date(2000, 1, 1))
+    last = until or max(moved, default=first)
+    return first, max(last, first + timedelta(days=1))
+
+
+def _corners(
+    balance: Balance, lines: Sequence[RunningLine], across: Span, up: Span
+) -> list[Point]:
+    level = up.at(balance.opening_g)
+    corners = [(_LEFT, level)]
+    for line in lines:
+        x = across.at(line.movement.day.toordinal())
+        corners.append((x, level))
+        level = up.at(line.standing_g)
+        corners.append((x, level))
+    return [*corners, (_RIGHT, level)]
+
+
+def _draw_axes(
+    sheet: Sheet,
+    across: Span,
+    up: Span,
+    levels: Sequence[int],
+    days: tuple[date, date],
+) -> None:
+    sheet.text((0, 110), f"Standing, {UNIT}", size=_SMALL)
+    for level in levels:
+        y = up.at(level * _GRAMS_PER_KILOGRAM)
+        sheet.line((_LEFT - 50, y), (_RIGHT, y), width=4, ink="#999999")
+        words = grouped(str(level)) if level else "floor 0"
+        sheet.text((_LEFT - 90, y + 35), words, size=_SMALL, anchor="end")
+    zero = up.at(0)
+    sheet.line((_LEFT, zero), (_RIGHT, zero), width=24)
+    sheet.line((_LEFT, _TOP), (_LEFT, _BOTTOM), width=8)
+    for day in month_starts(*days):
+        x = across.at(day.toordinal())
+        sheet.line((x, _BOTTOM + 130), (x, _BOTTOM + 180), width=8)
+        words = f"{day:%Y-%m}"
+        sheet.text((x, _BOTTOM + 300), words, size=_SMALL, anchor="middle")
+    sheet.line((_LEFT, _BOTTOM + 130), (_RIGHT, _BOTTOM + 130), width=8)
+
+
+def _shade_below_zero(sheet: Sheet, corners: Sequence[Point], zero: int) -> None:
+    below = [(x, max(y, zero)) for x, y in corners]
+    if any(y > zero for _, y in below):
+        sheet.shape([(_LEFT, zero), *below, (_RIGHT, zero)], fill="#bbbbbb")
+
+
+def _draw_marks(
+    sheet: Sheet, lines: Sequence[RunningLine], across: Span, up: Span
+) -> None:
+    for line in lines:
+        x, y = across.at(line.movement.day.toordinal()), up.at(line.standing_g)
+        if line.movement.cause is Cause.RECEIVED:
+            sheet.shape(triangle((x, y - 2 * _MARK), size=_MARK))
+        elif line.movement.cause is Cause.SOLD:
+            sheet.line((x, _BOTTOM + 40), (x, _BOTTOM + 110), width=6)
+        else:
+            sheet.shape(diamond((x, y), size=_MARK), fill="white")
+
+
+def _draw_lowest(sheet: Sheet, balance: Balance, across: Span, up: Span) -> None:
+    if balance.lowest_on is None:
+        return
+    lowest = across.at(balance.lowest_on.toordinal()), up.at(balance.lowest_g)
+    sheet.ring(lowest, radius=60)
+    words = f"lowest {grouped(kg_text(balance.lowest_g))} on {balance.lowest_on}"
+    sheet.text((_RIGHT, 110), words, size=_SMALL, anchor="end")
+
+
+def _draw_key(sheet: Sheet) -> None:
+    y, middle = HEIGHT - 60, HEIGHT - 95
+    sheet.shape(triangle((_LEFT + 40, middle - _MARK), size=_MARK))
+    sheet.text((_LEFT + 130, y), heading_of(Cause.RECEIVED), size=_SMALL)
+    sheet.line((_LEFT + 1000, middle - 35), (_LEFT + 1000, middle + 35), width=6)
+    sheet.text((_LEFT + 1060, y), heading_of(Cause.SOLD), size=_SMALL)
+    sheet.shape(diamond((_LEFT + 1840, middle), size=_MARK), fill="white")
+    others = "Returned, written off, lapsed, corrected"
+    sheet.text((_LEFT + 1930, y), others, size=_SMALL)
+    sheet.ring((_LEFT + 4700, middle), radius=60)
+    sheet.text((_LEFT + 4830, y), "Lowest", size=_SMALL)
+
+
+def _description(balance: Balance, lines: Sequence[RunningLine]) -> str:
+    low = (
+        "It did not move."
+        if balance.lowest_on is None
+        else f"It stood lowest on {balance.lowest_on}, at {kg_text(balance.lowest_g)}."
+    )
+    return (
+        f"Step line in {UNIT}: opens at {kg_text(balance.opening_g)}, closes at "
+        f"{kg_text(balance.closing_g)} after {len(lines)} movements. {low}"
+    )

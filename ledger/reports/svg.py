@@ -1,0 +1,136 @@
+"""Drawing in SVG: a few shapes, whole-number coordinates, text always escaped.
+
+A drawing is ten units to the pixel, so that no coordinate needs a fraction and the same
+figures always give the same bytes. It carries a title and a description for those who
+do not see it, and it is black, white and grey: colour never carries meaning.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+from xml.etree.ElementTree import Element, SubElement, tostring
+
+NAMESPACE: Final = "http://www.w3.org/2000/svg"
+FONT: Final = "'DejaVu Sans', sans-serif"
+UNITS_PER_PIXEL: Final = 10
+
+Point = tuple[int, int]
+"""Across and down, in units."""
+
+_NOT_XML: Final = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A finished drawing.
+
+    Attributes:
+        title: What it shows.
+        description: What there is to see, in words.
+        svg: The drawing itself.
+    """
+
+    title: str
+    description: str
+    svg: str
+
+
+class Sheet:
+    """A sheet to draw on."""
+
+    def __init__(
+        self, width: int, height: int, *, title: str, description: str
+    ) -> None:
+        """Take a sheet of a size in units."""
+        self._title = title
+        self._description = description
+        self._root = Element(
+            "svg",
+            {
+                "xmlns": NAMESPACE,
+                "viewBox": f"0 0 {width} {height}",
+                "width": str(width // UNITS_PER_PIXEL),
+                "height": str(height // UNITS_PER_PIXEL),
+                "role": "img",
+                "font-family": FONT,
+            },
+        )
+        SubElement(self._root, "title").text = _xml_text(title)
+        SubElement(self._root, "desc").text = _xml_text(description)
+        self._add("rect", {"width": width, "height": height, "fill": "white"})
+
+    def line(
+        self, start: Point, end: Point, *, width: int = 10, ink: str = "black"
+    ) -> None:
+        """Draw a straight line."""
+        (x1, y1), (x2, y2) = start, end
+        drawn: dict[str, object] = {"x1": x1, "y1": y1, "x2": x2, "y2": y2}
+        self._add("line", drawn | _stroke(width, ink))
+
+    def path(self, corners: Iterable[Point], *, width: int = 10) -> None:
+        """Draw a line through corners."""
+        drawn: dict[str, object] = {"points": _points(corners), "fill": "none"}
+        self._add("polyline", drawn | _stroke(width))
+
+    def shape(self, corners: Iterable[Point], *, fill: str = "black") -> None:
+        """Draw a shape with corners, outlined in black."""
+        drawn: dict[str, object] = {"points": _points(corners), "fill": fill}
+        self._add("polygon", drawn | _stroke(8))
+
+    def box(self, corner: Point, size: Point, *, fill: str = "white") -> None:
+        """Draw a box from its upper left corner, outlined in black."""
+        (x, y), (width, height) = corner, size
+        drawn: dict[str, object] = {"x": x, "y": y, "width": width, "height": height}
+        self._add("rect", drawn | {"fill": fill} | _stroke(8))
+
+    def ring(self, middle: Point, *, radius: int) -> None:
+        """Draw an open circle around a point."""
+        drawn: dict[str, object] = {"cx": middle[0], "cy": middle[1], "r": radius}
+        self._add("circle", drawn | {"fill": "none"} | _stroke(12))
+
+    def text(
+        self, at: Point, words: str, *, size: int = 100, anchor: str = "start"
+    ) -> None:
+        """Write a line of text; `at` is on its baseline."""
+        x, y = at
+        drawn: dict[str, object] = {"x": x, "y": y}
+        drawn |= {"font-size": size, "text-anchor": anchor}
+        self._add("text", drawn).text = _xml_text(words)
+
+    def finished(self) -> Drawing:
+        """Return the drawing."""
+        return Drawing(
+            self._title, self._description, tostring(self._root, encoding="unicode")
+        )
+
+    def _add(self, shape: str, drawn: dict[str, object]) -> Element:
+        return SubElement(
+            self._root, shape, {name: str(value) for name, value in drawn.items()}
+        )
+
+
+def triangle(at: Point, *, size: int = 40, up: bool = True) -> tuple[Point, ...]:
+    """Return the corners of a triangle whose tip is at a point."""
+    x, y = at
+    base = y + 2 * size if up else y - 2 * size
+    return (x, y), (x + size, base), (x - size, base)
+
+
+def diamond(at: Point, *, size: int = 40) -> tuple[Point, ...]:
+    """Return the corners of a diamond around a point."""
+    x, y = at
+    return (x, y - size), (x + size, y), (x, y + size), (x - size, y)
+
+
+def _points(corners: Iterable[Point]) -> str:
+    return " ".join(f"{x},{y}" for x, y in corners)
+
+
+def _stroke(width: int, ink: str = "black") -> dict[str, object]:
+    return {"stroke": ink, "stroke-width": width}
+
+
+def _xml_text(words: str) -> str:
+    """Return words with what XML cannot hold replaced (XML 1.0, 2.2)."""
+    return _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", words)

@@ -1,0 +1,118 @@
+"""The running balance as a drawing."""
+
+from datetime import date
+from itertools import pairwise
+from xml.etree import ElementTree as ET
+
+from ledger.books.account import Account
+from ledger.books.balance import Balance, RunningLine
+from ledger.books.effect import Cause
+from ledger.books.shelf import Movement
+from ledger.reports.running_chart import running_chart
+from ledger.reports.svg import NAMESPACE, Drawing
+
+ACCOUNT = Account("fair-cocoa", "cocoa", "works", "organic", "all")
+DAY = date(2026, 3, 2)
+LATER = date(2026, 6, 30)
+LINES = (
+    RunningLine(Movement(DAY, 7, 0, 60_500_000, Cause.RECEIVED), 60_500_000),
+    RunningLine(Movement(LATER, 8, 0, -20_000_000, Cause.SOLD), 40_500_000),
+    RunningLine(Movement(LATER, 9, 0, -500_000, Cause.LAPSED), 40_000_000),
+)
+BALANCE = Balance(ACCOUNT, 0, {}, 40_000_000, 40_000_000, LATER)
+
+
+def parts(drawing: Drawing, shape: str) -> list[ET.Element]:
+    return ET.fromstring(drawing.svg).findall(f"{{{NAMESPACE}}}{shape}")  # noqa: S314
+
+
+def words(drawing: Drawing) -> list[str]:
+    return [element.text or "" for element in parts(drawing, "text")]
+
+
+def test_drawing_says_in_words_what_it_shows() -> None:
+    drawing = running_chart(BALANCE, LINES)
+
+    [title], [desc] = parts(drawing, "title"), parts(drawing, "desc")
+    assert title.text == "Running balance of fair-cocoa, cocoa, works, organic"
+    assert desc.text == (
+        "Step line in kg bean equivalent: opens at 0.000, closes at 40000.000 after 3 "
+        "movements. It stood lowest on 2026-06-30, at 40000.000."
+    )
+
+
+def test_line_steps_at_each_movement_and_ends_at_the_edge() -> None:
+    [line] = parts(running_chart(BALANCE, LINES), "polyline")
+
+    corners = [
+        tuple(map(int, point.split(","))) for point in line.attrib["points"].split()
+    ]
+    assert len(corners) == 2 + 2 * len(LINES)
+    assert all(x1 == x2 or y1 == y2 for (x1, y1), (x2, y2) in pairwise(corners))
+    assert corners[0] == (900, 2200)
+    # The scale runs from 0 to 80,000 kg over 1,900 units, and 40,000 kg lie half way.
+    assert corners[-1] == (6900, 1250)
+
+
+def test_axis_names_its_unit_figures_and_dates() -> None:
+    found = words(running_chart(BALANCE, LINES))
+
+    assert "Standing, kg bean equivalent" in found
+    assert "floor 0" in found
+    assert "40\u202f000" in found
+    assert [word for word in found if word.startswith("2026")] == [
+        "2026-04",
+        "2026-05",
+        "2026-06",
+    ]
+
+
+def test_receipts_claims_and_the_rest_have_shapes_of_their_own() -> None:
+    shapes = parts(running_chart(BALANCE, LINES), "polygon")
+
+    # One triangle and one diamond for the lines, and one of each in the key.
+    assert sorted(len(s.attrib["points"].split()) for s in shapes) == [3, 3, 4, 4]
+
+
+def test_only_black_white_and_grey_are_used() -> None:
+    drawing = running_chart(BALANCE, LINES)
+
+    inks = {
+        element.attrib[name]
+        for element in ET.fromstring(drawing.svg).iter()  # noqa: S314
+        for name in ("fill", "stroke")
+        if name in element.attrib
+    }
+    assert inks <= {"black", "white", "none", "#999999", "#bbbbbb"}
+
+
+def test_what_lies_below_zero_is_shaded() -> None:
+    short = RunningLine(Movement(LATER, 8, 0, -1, Cause.SOLD), -5_000_000)
+    balance = Balance(ACCOUNT, 0, {}, -5_000_000, -5_000_000, LATER)
+
+    shaded = [
+        shape
+        for shape in parts(running_chart(balance, [short]), "polygon")
+        if shape.attrib["fill"] == "#bbbbbb"
+    ]
+    assert len(shaded) == 1
+
+
+def test_account_that_never_moved_can_be_drawn() -> None:
+    drawing = running_chart(Balance(ACCOUNT, 0, {}, 0, 0, None), ())
+
+    assert "It did not move." in drawing.description
+
+
+def test_drawing_is_the_same_every_time() -> None:
+    assert running_chart(BALANCE, LINES) == running_chart(BALANCE, LINES)
+
+
+def test_hostile_names_stay_text() -> None:
+    hostile = Account("<script>", 'a"&b', "\ufffe\x00", "all", "all")
+
+    drawing = running_chart(Balance(hostile, 0, {}, 0, 0, None), ())
+
+    [title] = parts(drawing, "title")
+    assert title.text == 'Running balance of <script>, a"&b, \ufffd\ufffd'
+    assert "<script>" not in drawing.svg
