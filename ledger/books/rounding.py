@@ -6,6 +6,7 @@ that does not flatter the maker: what may be claimed is rounded down, what is dr
 owed is rounded up. Shares and prices per tonne stay exact fractions until then.
 """
 
+from decimal import Context, Decimal
 from fractions import Fraction
 from typing import Final
 
@@ -29,3 +30,23 @@ def drawn(grams: Fraction) -> int:
 def owed(minor_units: Fraction) -> int:
     """Return whole minor units of a currency that are owed: rounded up."""
     return -(-minor_units.numerator // minor_units.denominator)
+
+
+_MOST_SHOWN: Final = 9
+_WIDE: Final = Context(prec=100)
+
+
+def shown(figure: Fraction) -> str:
+    """Return a figure as text for a reader: exact, with two to nine decimals.
+
+    A figure that has no end is cut after nine decimals and ends in "…"; nothing is
+    reckoned from a figure that was cut.
+    """
+    places = 2
+    while places < _MOST_SHOWN and (figure * 10**places).denominator > 1:
+        places += 1
+    scaled = figure * 10**places
+    whole = abs(scaled.numerator) // scaled.denominator
+    text = f"{Decimal(whole).scaleb(-places, _WIDE):f}"
+    sign = "-" if figure < 0 else ""
+    return f"{sign}{text}" if scaled.denominator == 1 else f"{sign}{text}…"

@@ -1,0 +1,141 @@
+"""Setting payments off against what is owed, oldest due first."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ledger.books.due_line import DueLine, PaidPart
+from ledger.books.effect import Recorded
+from ledger.books.lookup import expect
+from ledger.trade.contract import PaymentMade
+from ledger.trade.money import minor_units
+from ledger.trade.words import Duty
+
+
+@dataclass(frozen=True, slots=True)
+class Settlement:
+    """What one payee is owed and was paid for one duty under one contract.
+
+    Attributes:
+        contract: Contract number.
+        duty: What it is for.
+        payee: Who is owed.
+        currency: ISO 4217; None where it is not disclosed.
+        lines: What is owed, oldest due first.
+        unused: Payments, or parts of them, beyond every line that has a figure.
+    """
+
+    contract: str
+    duty: Duty
+    payee: str
+    currency: str | None
+    lines: tuple[DueLine, ...]
+    unused: tuple[PaidPart, ...]
+
+    @property
+    def owed_minor(self) -> int:
+        """Minor units owed on the lines that have a figure."""
+        return sum(line.amount_minor or 0 for line in self.lines)
+
+    @property
+    def paid_minor(self) -> int:
+        """Minor units paid, whether or not they could be set off."""
+        return sum(line.paid_minor for line in self.lines) + self.overpaid_minor
+
+    @property
+    def outstanding_minor(self) -> int:
+        """Minor units still owed on the lines that have a figure."""
+        return sum(line.outstanding_minor or 0 for line in self.lines)
+
+    @property
+    def overpaid_minor(self) -> int:
+        """Minor units paid beyond what is owed so far.
+
+        While goods are still to come it is an advance on them, and while a line has no
+        figure nobody can tell.
+        """
+        return sum(part.amount_minor for part in self.unused)
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every line has a figure."""
+        return all(line.amount_minor is not None for line in self.lines)
+
+
+def settle(
+    contract: str, lines: Iterable[DueLine], payments: Iterable[Recorded]
+) -> tuple[Settlement, ...]:
+    """Set payments off against dues within one contract.
+
+    A payment goes to dues of its own duty, payee and currency: first to those of the
+    shipment that it names, then to the oldest due. Payments count by the day on which
+    the money arrived, so the order in which they were recorded makes no difference. That
+    the payer may name the debt, and the oldest is paid otherwise, is common practice, no
+    source; local law may differ.
+
+    Args:
+        contract: The contract.
+        lines: What is owed under it.
+        payments: The entries of what was paid under it.
+    """
+    owed: dict[tuple[Duty, str, str | None], list[DueLine]] = defaultdict(list)
+    for line in lines:
+        owed[line.duty, line.payee, line.currency].append(line)
+    paid: dict[tuple[Duty, str, str | None], list[Recorded]] = defaultdict(list)
+    for found in payments:
+        payment = expect(found.record, PaymentMade)
+        paid[payment.towards, payment.payee, payment.money.currency].append(found)
+    return tuple(
+        Settlement(contract, *key, *_set_off(owed.get(key, ()), paid.get(key, ())))
+        for key in sorted({*owed, *paid}, key=_in_order)
+    )
+
+
+def _in_order(key: tuple[Duty, str, str | None]) -> tuple[int, str, str]:
+    duty, payee, currency = key
+    return list(Duty).index(duty), payee, currency or ""
+
+
+def _age(line: DueLine) -> tuple[date, date, str, str, str]:
+    return (
+        line.due_on or date.max,
+        line.received_on,
+        line.shipment,
+        line.standing,
+        line.scheme or "",
+    )
+
+
+def _set_off(
+    lines: Sequence[DueLine], payments: Sequence[Recorded]
+) -> tuple[tuple[DueLine, ...], tuple[PaidPart, ...]]:
+    ordered = sorted(lines, key=_age)
+    unused = []
+    by_date = [(found, expect(found.record, PaymentMade)) for found in payments]
+    by_date.sort(key=lambda item: (item[0].occurred_on, item[1].payment))
+    for found, payment in by_date:
+        left = minor_units(payment.money)
+        named = payment.shipment
+        # A stable sort: the shipment's own lines first, each group oldest due first.
+        for place in sorted(
+            range(len(ordered)), key=lambda place: ordered[place].shipment != named
+        ):
+            line = ordered[place]
+            part = min(left, line.outstanding_minor or 0)
+            if part > 0:
+                ordered[place] = replace(
+                    line, paid=(*line.paid, _part(found, payment, part, line.due_on))
+                )
+                left -= part
+        if left:
+            unused.append(_part(found, payment, left, None))
+    return tuple(ordered), tuple(unused)
+
+
+def _part(
+    found: Recorded, payment: PaymentMade, amount_minor: int, due_on: date | None
+) -> PaidPart:
+    paid_on = found.occurred_on
+    late = 0 if due_on is None else max(0, (paid_on - due_on).days)
+    return PaidPart(payment.payment, found.seq, paid_on, amount_minor, late)

@@ -1,0 +1,194 @@
+"""What a tonne is owed before organic differential and premium."""
+
+from datetime import date
+from fractions import Fraction
+
+from ledger.books.bargain import Bargain, TradeDates, not_disclosed
+from ledger.books.market import PerTonne, quote_on
+from ledger.books.parcel import Parcel
+from ledger.books.price_table import (
+    clause,
+    recorded_price,
+    row_for,
+    terms_for,
+    written,
+)
+from ledger.books.rounding import shown
+from ledger.books.working import Working
+from ledger.trade.contract import FixedPrice, PriceToBeFixed
+from ledger.trade.money import currency_of
+from ledger.trade.terms import TermsPublished
+
+_HIGHEST = "the highest of the price agreed, the guaranteed minimum and the market"
+
+
+def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
+    """Return the price per tonne that a parcel is owed, before organic and premium.
+
+    It is the higher of the guaranteed minimum and the market with the contract's
+    differential, each on the date that the terms name, and never less than what the
+    contract agreed; under several schemes, the highest that any of them asks for.
+
+    A scheme under which the claim does not count adds nothing: its minimum, market,
+    organic differential and premium are what it asks in return for the claim, so goods
+    that may not carry the claim are ordinary goods, owed the price that the contract
+    agreed. To count them as paid for would show the certifier certified purchases that
+    were none. `ledger.books.parcel` reports each such lot, so that a certificate that
+    was merely not recorded does not lower a due unseen.
+
+    Raises:
+        NotComputableError: A price is sealed, or a row, quote or rate is missing.
+
+    Source:
+        The rule that the higher of minimum and market is paid and the premium comes on
+        top: published price tables for certified cocoa, for one the rules in force from
+        2019-10-01 as reported on candyusa.com. That the contract's own price is the
+        least: common practice, no source.
+    """
+    agreed = agreed_price(bargain, parcel)
+    asked = [
+        found
+        for terms in bargain.terms
+        if terms.scheme in parcel.schemes
+        for found in (
+            _minimum(bargain, terms, parcel, dates, agreed.currency),
+            _market(bargain, terms, parcel, dates, agreed.currency),
+        )
+        if found is not None
+    ]
+    workings = tuple(w for price in (agreed, *asked) for w in price.workings)
+    highest = max(agreed.amount, *(price.amount for price in asked), Fraction(0))
+    owed = Working(
+        "price owed", f"{shown(highest)} {agreed.currency}/t", _HIGHEST if asked else ""
+    )
+    return PerTonne(highest, agreed.currency, (*workings, owed))
+
+
+def agreed_price(bargain: Bargain, parcel: Parcel) -> PerTonne:
+    """Return the price per tonne that the contract itself settles.
+
+    Where it is still to be fixed: the contract's market on the date of the report with
+    the differential, as if it were fixed that day.
+
+    Raises:
+        NotComputableError: It is sealed, or the market has no quote.
+    """
+    price, name = bargain.contract.price, bargain.contract.contract
+    entry = bargain.recorded.seq
+    match price:
+        case FixedPrice():
+            return recorded_price(
+                bargain,
+                price.price,
+                Working(
+                    f"price agreed in contract {name}", written(price.price), "", entry
+                ),
+                currency_of(price.price),
+                bargain.recorded.occurred_on,
+            )
+        case PriceToBeFixed():
+            currency = currency_of(price.differential)
+            level, read_on = _level(bargain, price, parcel, currency)
+            added = _differential(bargain, price, currency, read_on)
+            return _sum(
+                f"price agreed: {price.market} with the differential", level, added
+            )
+        case None:
+            raise not_disclosed(name)
+
+
+def _level(
+    bargain: Bargain, price: PriceToBeFixed, parcel: Parcel, currency: str
+) -> tuple[PerTonne, date]:
+    part = parcel.tranche
+    days = bargain.fall_back_days()
+    if part.fixation is None or part.fixed_on is None:
+        quote, line = quote_on(
+            bargain.shelf, price.market, bargain.as_of, fall_back_days=days
+        )
+        return recorded_price(
+            bargain, quote, line, currency, bargain.as_of
+        ), bargain.as_of
+    level = part.fixation.level
+    if level is None:
+        raise not_disclosed(bargain.contract.contract)
+    line = Working(
+        f"{price.market} {price.month} as fixed by {part.fixation.fixation} on "
+        f"{part.fixed_on}",
+        written(level),
+        "",
+        part.entry,
+    )
+    return recorded_price(bargain, level, line, currency, part.fixed_on), part.fixed_on
+
+
+def _minimum(
+    bargain: Bargain,
+    terms: TermsPublished,
+    parcel: Parcel,
+    dates: TradeDates,
+    currency: str,
+) -> PerTonne | None:
+    governing = terms.minimum_governed_by
+    on, in_force = terms_for(bargain, terms, governing, parcel, dates)
+    rows = [
+        row
+        for row in in_force.minimum_prices
+        if row.commodity is parcel.commodity and row.form is parcel.form
+    ]
+    if not rows:
+        return None
+    delivery = bargain.contract.delivery
+    row = row_for(
+        [row for row in rows if row.delivery is delivery],
+        parcel,
+        on,
+        f"minimum price {delivery}",
+        terms,
+    )
+    line = Working(
+        f"guaranteed minimum for {parcel.commodity} {parcel.form} from {parcel.origin}, "
+        f"{delivery}, valid from {row.valid_from} ({governing} date {on})",
+        written(row.price),
+        clause(in_force, row.source),
+    )
+    return recorded_price(bargain, row.price, line, currency, on, terms.scheme)
+
+
+def _market(
+    bargain: Bargain,
+    terms: TermsPublished,
+    parcel: Parcel,
+    dates: TradeDates,
+    currency: str,
+) -> PerTonne | None:
+    """Return the market reference, with the differential where the contract has one."""
+    if terms.market is None:
+        return None
+    on = bargain.date_of(terms.market_governed_by, dates, parcel.tranche)
+    days = terms.market.fall_back_days
+    quote, line = quote_on(bargain.shelf, terms.market.market, on, fall_back_days=days)
+    found = recorded_price(bargain, quote, line, currency, on, terms.scheme)
+    price = bargain.contract.price
+    if not isinstance(price, PriceToBeFixed):
+        return found
+    added = _differential(bargain, price, currency, on, terms.scheme)
+    return _sum(f"{terms.market.market} with the differential", found, added)
+
+
+def _differential(
+    bargain: Bargain,
+    price: PriceToBeFixed,
+    currency: str,
+    on: date,
+    scheme: str | None = None,
+) -> PerTonne:
+    text = f"differential of contract {bargain.contract.contract}"
+    line = Working(text, written(price.differential), "", bargain.recorded.seq)
+    return recorded_price(bargain, price.differential, line, currency, on, scheme)
+
+
+def _sum(text: str, first: PerTonne, second: PerTonne) -> PerTonne:
+    amount = first.amount + second.amount
+    line = Working(text, f"{shown(amount)} {first.currency}/t")
+    return PerTonne(amount, first.currency, (*first.workings, *second.workings, line))
