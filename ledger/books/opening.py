@@ -10,10 +10,10 @@ from ledger.books.effect import Recorded
 from ledger.chain.canonical import JsonValue
 from ledger.chain.entry import Entry
 from ledger.chain.seal import open_sealed
-from ledger.errors import InputError
 from ledger.trade.control import Correction
 from ledger.trade.kinds import model_of
 from ledger.trade.record import Record
+from ledger.trade.sentence import BodyError, body_error, missing_problem
 
 
 def open_entry(entry: Entry, disclosures: Iterable[str]) -> Recorded:
@@ -69,33 +69,24 @@ def parse_body(
         hidden: Whether sealed members may be missing.
 
     Raises:
-        InputError: The kind is unknown, or the body does not follow its model; the
-            sentence names every field that does not.
+        InputError: The kind is unknown.
+        BodyError: The body does not follow its model; it carries every problem.
     """
     model = model_of(kind)
     try:
         record = model.model_validate(body)
     except ValidationError as error:
-        raise InputError(_sentence(kind, error)) from error
+        raise body_error(kind, model, error) from error
     if not hidden:
         _require_sealed(record)
     return record
 
 
 def _require_sealed(record: Record) -> None:
-    for field in record.sealed_required:
-        if getattr(record, field) is None:
-            raise InputError(
-                f"field {field} of {record.kind} is missing; it is required when the "
-                "entry is recorded, and is sealed from readers who may not see it"
-            )
-
-
-def _sentence(kind: str, error: ValidationError) -> str:
-    parts = []
-    for problem in error.errors(include_url=False):
-        path = ".".join(str(step) for step in problem["loc"])
-        message = problem["msg"].removeprefix("Value error, ")
-        where = f"field {path} of {kind}" if path else kind
-        parts.append(f"{where}: {message}")
-    return "; ".join(parts)
+    missing = tuple(
+        missing_problem(record.kind, type(record), field)
+        for field in record.sealed_required
+        if getattr(record, field) is None
+    )
+    if missing:
+        raise BodyError(record.kind, missing)

@@ -30,6 +30,7 @@ from ledger.trade.party import (
 )
 from ledger.trade.recipe import RecipePublished
 from ledger.trade.record import Record
+from ledger.trade.refusal import as_given, instead
 from ledger.trade.sale import SaleDispatched, SaleReturned
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
 from ledger.trade.terms import LimitsPublished, TermsPublished
@@ -78,9 +79,9 @@ def model_of(kind: str) -> type[Record]:
     try:
         return KINDS[kind]
     except KeyError:
-        known = ", ".join(sorted(KINDS))
         raise InputError(
-            f"kind {kind!r} is not one that a ledger records; use one of {known}"
+            f"kind {as_given(kind)} is not one that a ledger records; "
+            f"{instead(kind, sorted(KINDS))}"
         ) from None
 
 

@@ -36,6 +36,14 @@ _TURNS_TEXT_ROUND = frozenset(
 _REFUSED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
 
+def is_invisible(character: str) -> bool:
+    """Tell whether a character cannot be seen: it controls, or turns text round."""
+    return (
+        unicodedata.category(character) in _REFUSED_CATEGORIES
+        or unicodedata.bidirectional(character) in _TURNS_TEXT_ROUND
+    )
+
+
 def _check_text(text: str) -> str:
     if not text.strip():
         raise ValueError(f"{as_given(text)} is blank; write something or leave it out")
@@ -45,10 +53,7 @@ def _check_text(text: str) -> str:
             "fit, so shorten it or attach a document"
         )
     for character in text:
-        if (
-            unicodedata.category(character) in _REFUSED_CATEGORIES
-            or unicodedata.bidirectional(character) in _TURNS_TEXT_ROUND
-        ):
+        if is_invisible(character):
             raise ValueError(
                 f"{as_given(text)} holds the invisible character "
                 f"U+{ord(character):04X}; write one line without control characters"
@@ -188,7 +193,7 @@ class Measured(Record):
         body = dict(given)
         texts: dict[str, object] = {}
         for field in cls.model_fields:
-            key = _typed_key(field)
+            key = typed_key(field)
             if key is None or key in cls.model_fields or key not in body:
                 continue
             if field in body:
@@ -205,7 +210,7 @@ class Measured(Record):
     @model_validator(mode="after")
     def _check_typed(self) -> Self:
         for field, text in self.typed.items():
-            if field not in type(self).model_fields or _typed_key(field) is None:
+            if field not in type(self).model_fields or typed_key(field) is None:
                 raise ValueError(
                     f"typed names {as_given(field)}, which is not a figure with a unit "
                     "in this record; take it out"
@@ -219,7 +224,8 @@ class Measured(Record):
         return self
 
 
-def _typed_key(field: str) -> str | None:
+def typed_key(field: str) -> str | None:
+    """Return the key that takes a figure with its unit, where a field has one."""
     for suffix in _TYPED_KINDS:
         if field.endswith(suffix):
             return field.removesuffix(suffix)
@@ -229,14 +235,14 @@ def _typed_key(field: str) -> str | None:
 def _convert(field: str, text: object) -> Decimal:
     if not isinstance(text, str):
         raise ValueError(  # noqa: TRY004 - pydantic collects ValueError only
-            f"{_typed_key(field)} is {as_given(text)}, which is not text; write number "
+            f"{typed_key(field)} is {as_given(text)}, which is not text; write number "
             'and unit in quotes, such as "1250.5 kg"'
         )
     suffix = "_" + field.rpartition("_")[2]
     try:
         return _TYPED_KINDS[suffix](text)
     except InputError as error:
-        raise ValueError(f"{_typed_key(field)}: {error}") from error
+        raise ValueError(f"{typed_key(field)}: {error}") from error
 
 
 _R = TypeVar("_R", bound=Record)
