@@ -1,10 +1,10 @@
 """Records as the books judge them, read from the bytes that were stored."""
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 from ledger.books.effect import Recorded
 from ledger.chain.entry import parse_entry
-from ledger.errors import ConflictError
 from ledger.store.entries import disclosures_of
 from ledger.store.rows import Rows, listed
 
@@ -17,7 +17,6 @@ def read_slots(rows: Rows, slots: Collection[int]) -> Mapping[int, Recorded]:
         slots: The slots; those where nothing counts are missing from the answer.
 
     Raises:
-        ConflictError: The derived tables do not follow from the entries.
         InputError: An entry cannot be read.
         SealError: A disclosure does not belong to its entry.
     """
@@ -42,10 +41,5 @@ def _read(slot: int, raw: bytes, disclosures: Sequence[str]) -> Recorded:
     recorded = open_entry(parse_entry(raw), disclosures)
     if recorded.slot == slot:
         return recorded
-    replacement = replacement_in(recorded, slot=slot)
-    if replacement is None:
-        raise ConflictError(
-            f"entry {recorded.seq} is kept in place of entry {slot}, which it does not "
-            "replace; rebuild what follows from the entries"
-        )
-    return replacement
+    # A correction that only voids may itself stand in the slot, with what it left.
+    return replacement_in(recorded, slot=slot) or replace(recorded, slot=slot)

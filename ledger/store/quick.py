@@ -60,7 +60,7 @@ def sqlite_rows(connection: sqlite3.Connection, place: str) -> Rows:
 
     def rows(sql: str, parameters: Mapping[str, Value] = NOTHING, /) -> list[Row]:
         try:
-            return connection.execute(sql, parameters).fetchall()
+            return connection.execute(sql, dict(parameters)).fetchall()
         except sqlite3.Error as error:
             meant = translated(error, place)
             if meant is None:

@@ -1,0 +1,35 @@
+"""Both databases are laid out as the tables are declared."""
+
+from alembic import command
+from sqlalchemy import Engine, inspect
+
+from ledger.store.engine import rows_of
+from ledger.store.entries import append
+from ledger.store.migration import config_for, upgrade
+from ledger.store.schema import metadata
+from tests.store.sample import chain
+
+
+def test_tables_and_steps_agree(engine: Engine) -> None:
+    with engine.begin() as connection:
+        command.check(config_for(connection))
+
+
+def test_the_layout_can_be_undone_and_made_again(engine: Engine) -> None:
+    with engine.begin() as connection:
+        command.downgrade(config_for(connection), "base")
+        left = inspect(connection).get_table_names()
+    taken = upgrade(engine)
+
+    assert left == ["alembic_version"]
+    assert len(taken) == 1
+    with engine.begin() as connection:
+        assert set(inspect(connection).get_table_names()) == {
+            "alembic_version",
+            *metadata.tables,
+        }
+        append(rows_of(connection), chain(1)[0].raw)
+
+
+def test_a_layout_in_use_is_left_as_it_is(engine: Engine) -> None:
+    assert upgrade(engine) == ()
