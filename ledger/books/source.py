@@ -1,10 +1,11 @@
 """What a lot is: its form, its making, and the received lots it came from."""
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ledger.books.effect import Recorded, Subject, SubjectKind
+from ledger.books.effect import Edge, Recorded, Subject, SubjectKind
 from ledger.books.finding import refuse
 from ledger.books.lookup import contract_named, require
 from ledger.books.shelf import Shelf
@@ -141,43 +142,56 @@ def source_lot(
 def composition(shelf: Shelf, lot: str) -> dict[str, Fraction]:
     """Return the share of every source lot in a lot, exact, summing to one.
 
-    Well mixed: each output of a batch has the composition of all that went in. Lots are
-    resolved in reverse order of making, so a deep chain of tank fills needs no recursion.
+    Well mixed: each output of a batch has the composition of all that went in.
 
     Args:
         shelf: What is recorded.
         lot: Lot number.
     """
-    edges_of: dict[str, Sequence[tuple[str, int]]] = {}
-    wanted = {lot}
+    into = edges_upstream(shelf, [lot])
+    through = passing(into, {lot: Fraction(1)})
+    return {name: share for name, share in through if not into[name]}
+
+
+def edges_upstream(shelf: Shelf, lots: Iterable[str]) -> dict[str, list[Edge]]:
+    """Return what went into some lots and into every lot upstream, by the lot it made.
+
+    Source lots have no edges. The shelf is asked once for each generation of lots.
+    """
+    into: dict[str, list[Edge]] = {}
+    wanted = set(lots)
     while wanted:
+        into |= {name: [] for name in wanted}
         found = shelf.edges_into(wanted)
-        for name in wanted:
-            edges_of[name] = [(e.source, e.grams) for e in found if e.target == name]
-        wanted = {edge.source for edge in found} - edges_of.keys()
-    return _resolve(lot, edges_of)
+        for edge in found:
+            into[edge.target].append(edge)
+        wanted = {edge.source for edge in found} - into.keys()
+    return into
 
 
-def _resolve(
-    lot: str, edges_of: dict[str, Sequence[tuple[str, int]]]
-) -> dict[str, Fraction]:
-    waiting = dict.fromkeys(edges_of, 0)
-    for edges in edges_of.values():
-        for source, _ in edges:
-            waiting[source] += 1
-    shares = {lot: Fraction(1)}
-    ready = [lot]
-    sources: dict[str, Fraction] = {}
+def passing(
+    into: Mapping[str, Sequence[Edge]], goods: Mapping[str, Fraction]
+) -> Iterator[tuple[str, Fraction]]:
+    """Yield how much of some goods came through each lot upstream, exact.
+
+    Every lot comes after all that was made from it, and once, so a deep chain of tank
+    fills needs neither recursion nor the amounts of lots that are dealt with.
+
+    Args:
+        into: What went into the goods and into every lot upstream, by target.
+        goods: Amount of each lot asked about, in any unit.
+    """
+    waiting = Counter(edge.source for edges in into.values() for edge in edges)
+    amounts = dict(goods)
+    ready = [name for name in goods if not waiting[name]]
     while ready:
         name = ready.pop()
-        share = shares.pop(name, Fraction(0))
-        edges = edges_of[name]
-        if not edges:
-            sources[name] = share
-        total = sum(grams for _, grams in edges)
-        for source, grams in edges:
-            shares[source] = shares.get(source, Fraction(0)) + share * grams / total
-            waiting[source] -= 1
-            if waiting[source] == 0:
-                ready.append(source)
-    return sources
+        amount = amounts.pop(name)
+        yield name, amount
+        total_g = sum(edge.grams for edge in into[name])
+        for edge in into[name]:
+            part = amount * Fraction(edge.grams, total_g)
+            amounts[edge.source] = amounts.get(edge.source, Fraction(0)) + part
+            waiting[edge.source] -= 1
+            if not waiting[edge.source]:
+                ready.append(edge.source)
