@@ -1,7 +1,8 @@
 """Shipments: what left origin, what arrived, and how it was found."""
 
+from collections.abc import Collection
 from decimal import Decimal
-from typing import ClassVar, Literal, Self
+from typing import ClassVar, Final, Literal, Self
 
 from pydantic import model_validator
 
@@ -9,6 +10,8 @@ from ledger.trade.codes import ContainerNumber, Country
 from ledger.trade.quantity import Count, Kilograms, Percent, PositiveKilograms
 from ledger.trade.record import Measured, Name, Record, Text, YesNo
 from ledger.trade.words import Commodity, Form
+
+_GRAM: Final = Decimal("0.001")
 
 
 class Carriage(Record):
@@ -52,7 +55,13 @@ class ShipmentDispatched(Measured):
 
     @model_validator(mode="after")
     def _net_is_gross_less_tare(self) -> Self:
-        check_net(self.gross_kg, self.tare_kg, self.net_shipped_kg, "net_shipped_kg")
+        check_net(
+            self.gross_kg,
+            self.tare_kg,
+            self.net_shipped_kg,
+            "net_shipped_kg",
+            converted=self.typed.keys(),
+        )
         return self
 
 
@@ -139,7 +148,13 @@ class ReceivedLot(Measured):
 
     @model_validator(mode="after")
     def _is_sound(self) -> Self:
-        check_net(self.gross_kg, self.tare_kg, self.net_landed_kg, "net_landed_kg")
+        check_net(
+            self.gross_kg,
+            self.tare_kg,
+            self.net_landed_kg,
+            "net_landed_kg",
+            converted=self.typed.keys(),
+        )
         if (self.decision == "rejected") != (self.rejected_because is not None):
             msg = (
                 f"decision of lot {self.lot} is {self.decision}; a rejected lot, and only "
@@ -179,16 +194,32 @@ class ShipmentReceived(Record):
 
 
 def check_net(
-    gross_kg: Decimal | None, tare_kg: Decimal | None, net_kg: Decimal, field: str
+    gross_kg: Decimal | None,
+    tare_kg: Decimal | None,
+    net_kg: Decimal,
+    field: str,
+    *,
+    converted: Collection[str] = (),
 ) -> None:
     """Refuse a net weight that is not gross less tare, where all three are given.
+
+    Three weights that agree in pounds may miss each other by a gram once each is
+    converted and rounded to the gram; where any was converted, that gram is allowed.
+
+    Args:
+        gross_kg: Gross weight.
+        tare_kg: Tare.
+        net_kg: Net weight.
+        field: Name of the net weight's field.
+        converted: Fields whose figures were typed in a unit of their own.
 
     Raises:
         ValueError: The three do not agree.
     """
     if gross_kg is None or tare_kg is None:
         return
-    if gross_kg - tare_kg != net_kg:
+    allowed_kg = _GRAM if {"gross_kg", "tare_kg", field} & set(converted) else 0
+    if abs(gross_kg - tare_kg - net_kg) > allowed_kg:
         msg = (
             f"{field} is {net_kg}, but gross {gross_kg} less tare {tare_kg} is "
             f"{gross_kg - tare_kg}; correct whichever the weight note does not show"
