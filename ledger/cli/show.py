@@ -2,9 +2,15 @@
 
 import json
 import sys
+from collections.abc import Iterable
 from enum import StrEnum
 
 from ledger.reports.tables import Table, csv_text, json_objects
+
+_WIDEST_WORD = 24
+"""Characters of a name that are kept on one line."""
+_WIDEST_TABLE = 1000
+"""Characters; no table comes near."""
 
 
 class Shape(StrEnum):
@@ -47,16 +53,29 @@ def _show_to_person(table: Table) -> None:
         title_style="bold",
         box=SIMPLE_HEAD,
     )
-    for column in table.columns:
-        drawn.add_column(
-            Text(column.label),
-            justify="right" if column.is_figure else "left",
-            no_wrap=column.is_figure,
-            overflow="fold",
-        )
+    for place, column in enumerate(table.columns):
+        if not column.is_detail:
+            drawn.add_column(
+                Text(column.label),
+                justify="right" if column.is_figure else "left",
+                no_wrap=column.is_figure,
+                min_width=_longest_word(
+                    [column.label, *(row[place] for row in table.rows)]
+                ),
+                overflow="fold",
+            )
     for row in table.rows:
-        drawn.add_row(*(Text(cell) for cell in row))
+        cells = zip(table.columns, row, strict=True)
+        drawn.add_row(*(Text(cell) for column, cell in cells if not column.is_detail))
     console = Console()
+    # A figure that is cut reads as another figure, so the lines run over instead.
+    needed = Console(width=_WIDEST_TABLE).measure(drawn).minimum
+    console.width = max(console.width, needed)
     console.print(drawn)
     for note in table.notes:
         console.print(Text(note))
+
+
+def _longest_word(cells: Iterable[str]) -> int:
+    words = (word for cell in cells for word in cell.split())
+    return min(_WIDEST_WORD, max(map(len, words), default=0))

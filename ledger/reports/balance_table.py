@@ -1,7 +1,11 @@
-"""Tables of mass balance: all accounts, the statement of one, and its running lines."""
+"""Tables of mass balance: all accounts, the statement of one, and its running lines.
 
-from collections.abc import Iterable, Mapping
+Titles name the unit of all figures below them, and so does the key of every column.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from itertools import groupby
 from typing import Final
 
 from ledger.books.balance import Balance, RunningLine
@@ -37,13 +41,22 @@ def balance_table(
     found = tuple(balances)
     causes = _causes(found)
     key_parts = [
-        Column(name, name.capitalize())
+        Column(name, name.capitalize(), is_detail=True)
         for name in ("scheme", "commodity", "site", "production", "origin")
     ]
-    moved = [_kilograms(_key(cause), heading_of(cause)) for cause in causes]
+    moved = [
+        Column(
+            heading_of(cause).lower().replace(" ", "_") + "_kg",
+            heading_of(cause),
+            is_figure=True,
+            is_detail=all(not balance.by_cause.get(cause) for balance in found),
+        )
+        for cause in causes
+    ]
     return Table(
         title=f"Mass balance, {UNIT}{period(since, until)}",
         columns=(
+            Column("account", "Account"),
             *key_parts,
             _kilograms("opening_kg", "Opening"),
             *moved,
@@ -52,28 +65,63 @@ def balance_table(
             Column("lowest_on", "Lowest on"),
         ),
         rows=[_row(balance, causes) for balance in found],
-        notes=[_short(balance) for balance in found if balance.lowest_g < 0],
+        notes=[breach_sentence(one) for one in found if one.lowest_g < 0],
     )
 
 
-def statement_table(balance: Balance) -> Table:
-    """Return the reconciliation of one account: opening, each movement, closing."""
-    movements = [
-        (heading_of(cause), balance.by_cause.get(cause, 0))
-        for cause in _causes((balance,))
+def summary_table(balances: Iterable[Balance]) -> Table:
+    """Return what came in, what went out and what is left, one account a row."""
+    return Table(
+        title=f"All accounts, {UNIT}",
+        columns=(
+            Column("account", "Account", width=34),
+            _kilograms("in_kg", "In", width=14),
+            _kilograms("out_kg", "Out", width=14),
+            _kilograms("closing_kg", "Closing", width=14),
+            _kilograms("lowest_kg", "Lowest", width=14),
+            Column("lowest_on", "Lowest on", width=12),
+        ),
+        rows=[
+            (
+                str(balance.account),
+                kg_text(sum(grams for grams in balance.by_cause.values() if grams > 0)),
+                kg_text(sum(grams for grams in balance.by_cause.values() if grams < 0)),
+                kg_text(balance.closing_g),
+                kg_text(balance.lowest_g),
+                _day(balance.lowest_on),
+            )
+            for balance in balances
+        ],
+    )
+
+
+def statement_table(
+    balance: Balance, *, periods: Sequence[tuple[str, Balance]] = ()
+) -> Table:
+    """Return the reconciliation of one account: opening, each movement, closing.
+
+    Args:
+        balance: The account, over the whole time.
+        periods: The same account over parts of that time, by name.
+    """
+    stretches = (*periods, ("Whole time", balance))
+    causes = _causes(tuple(found for _, found in stretches))
+    opening = ("Opening", *(kg_text(found.opening_g) for _, found in stretches))
+    closing = ("Closing", *(kg_text(found.closing_g) for _, found in stretches))
+    moved = [
+        (
+            heading_of(cause),
+            *(kg_text(found.by_cause.get(cause, 0)) for _, found in stretches),
+        )
+        for cause in causes
     ]
-    lines = [
-        ("Opening", balance.opening_g),
-        *movements,
-        ("Closing", balance.closing_g),
+    columns = [
+        Column(f"{name}_kg", name, is_figure=True, width=18) for name, _ in stretches
     ]
     return Table(
-        title=f"Statement of {balance.account}",
-        columns=(
-            Column("line", "Line", width=30),
-            Column("mass_kg", "Mass", is_figure=True, unit=UNIT, width=20),
-        ),
-        rows=[(heading, kg_text(grams)) for heading, grams in lines],
+        title=f"Statement of {balance.account}, {UNIT}",
+        columns=(Column("line", "Line", width=15), *columns),
+        rows=[opening, *moved, closing],
         notes=[_lowest(balance)],
     )
 
@@ -124,11 +172,64 @@ def _running_row(
     )
 
 
+def monthly_table(balance: Balance, lines: Iterable[RunningLine]) -> Table:
+    """Return the movements of one account by month, for an account that moves often.
+
+    Args:
+        balance: The account, over the same stretch of time.
+        lines: Its movements in the order in which they count.
+    """
+    rows = []
+    opening_g = balance.opening_g
+    for month, found in groupby(lines, key=lambda line: f"{line.movement.day:%Y-%m}"):
+        month_lines = list(found)
+        moved = [line.movement.grams for line in month_lines]
+        closing_g = month_lines[-1].standing_g
+        figures = (
+            opening_g,
+            sum(grams for grams in moved if grams > 0),
+            sum(grams for grams in moved if grams < 0),
+            closing_g,
+            min(line.standing_g for line in month_lines),
+        )
+        rows.append((month, str(len(moved)), *map(kg_text, figures)))
+        opening_g = closing_g
+    return Table(
+        title=f"Account {balance.account} by month, {UNIT}",
+        columns=(
+            Column("month", "Month", width=12),
+            Column("movements", "Movements", is_figure=True, width=12),
+            _kilograms("opening_kg", "Opening", width=15),
+            _kilograms("in_kg", "In", width=15),
+            _kilograms("out_kg", "Out", width=15),
+            _kilograms("closing_kg", "Closing", width=15),
+            _kilograms("lowest_kg", "Lowest", width=15),
+        ),
+        rows=rows,
+        notes=[
+            "Every movement stands in the running lines, which the books give as CSV."
+        ],
+    )
+
+
 def period(since: date | None, until: date | None) -> str:
     """Return the part of a title that says which days count."""
     first = "" if since is None else f" from {since}"
     last = "" if until is None else f" up to {until}"
     return f"{first}{last}"
+
+
+def breach_sentence(balance: Balance) -> str:
+    """Return in words that an account stands below zero."""
+    return (
+        f"Breach: account {balance.account} stands {kg_text(-balance.lowest_g)} kg below "
+        f"zero on {_day(balance.lowest_on)}. It stays open until a receipt, a return or "
+        "a correction makes it good."
+    )
+
+
+def _day(on: date | None) -> str:
+    return "" if on is None else on.isoformat()
 
 
 def _causes(balances: tuple[Balance, ...]) -> tuple[Cause, ...]:
@@ -140,6 +241,7 @@ def _causes(balances: tuple[Balance, ...]) -> tuple[Cause, ...]:
 def _row(balance: Balance, causes: tuple[Cause, ...]) -> tuple[str, ...]:
     account = balance.account
     return (
+        str(account),
         account.scheme,
         account.commodity,
         account.site,
@@ -149,7 +251,7 @@ def _row(balance: Balance, causes: tuple[Cause, ...]) -> tuple[str, ...]:
         *(kg_text(balance.by_cause.get(cause, 0)) for cause in causes),
         kg_text(balance.closing_g),
         kg_text(balance.lowest_g),
-        "" if balance.lowest_on is None else balance.lowest_on.isoformat(),
+        _day(balance.lowest_on),
     )
 
 
@@ -159,17 +261,5 @@ def _lowest(balance: Balance) -> str:
     return f"It stood lowest on {balance.lowest_on}, at {kg_text(balance.lowest_g)} kg."
 
 
-def _short(balance: Balance) -> str:
-    return (
-        f"Breach: account {balance.account} stands {kg_text(-balance.lowest_g)} kg below "
-        f"zero on {balance.lowest_on}. It stays open until a receipt, a return or a "
-        "correction makes it good."
-    )
-
-
-def _key(cause: Cause) -> str:
-    return heading_of(cause).lower().replace(" ", "_") + "_kg"
-
-
 def _kilograms(key: str, heading: str, *, width: int = 10) -> Column:
-    return Column(key, heading, is_figure=True, unit="kg", width=width)
+    return Column(key, heading, is_figure=True, width=width)

@@ -28,6 +28,13 @@ def mass_text(grams: Fraction) -> str:
     return kg_text(round(grams))
 
 
+def money_text(minor: int, currency: str) -> str:
+    """Return minor units as major units with the decimals of the currency."""
+    from ledger.trade.money import minor_digits  # noqa: PLC0415 - the models of the trade
+
+    return f"{Decimal(minor).scaleb(-minor_digits(currency)):f}"
+
+
 def percent_text(share: Fraction) -> str:
     """Return a share of one in per cent to the nearest 0.0001, such as "12.5000".
 

@@ -18,6 +18,8 @@ class Column:
         is_figure: Whether it holds figures, which are aligned to the right.
         unit: Unit a person reads behind the heading, such as "kg".
         width: Part of the page's width it asks for, in comparison with its neighbours.
+        is_detail: Whether a person at a terminal can do without it; CSV, JSON and pages
+            always have it.
     """
 
     key: str
@@ -25,6 +27,7 @@ class Column:
     is_figure: bool = False
     unit: str = ""
     width: int = 10
+    is_detail: bool = False
 
     @property
     def label(self) -> str:

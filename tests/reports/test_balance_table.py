@@ -33,6 +33,7 @@ def test_balance_table_has_every_part_of_the_reconciliation() -> None:
     table = balance_table([BALANCE])
 
     assert [column.key for column in table.columns] == [
+        "account",
         "scheme",
         "commodity",
         "site",
@@ -49,7 +50,7 @@ def test_balance_table_has_every_part_of_the_reconciliation() -> None:
         "lowest_kg",
         "lowest_on",
     ]
-    assert list(table.rows[0][5:]) == [
+    assert list(table.rows[0][6:]) == [
         "1.000",
         "60500.000",
         "-20000.001",
@@ -99,7 +100,7 @@ def test_statement_runs_from_opening_to_closing() -> None:
         "Corrected",
         "Closing",
     ]
-    assert list(table.figures("mass_kg"))[-1] == "40500.999"
+    assert list(table.figures("Whole time_kg"))[-1] == "40500.999"
 
 
 def test_running_lines_name_the_entry_that_counts() -> None:
