@@ -130,8 +130,20 @@ def writing(place: Place, *, by: str, create: bool = False) -> Iterator[Ledger]:
         NotFoundError: There is no ledger there, and none is to be made.
         ConflictError: What is there is not a ledger, or a newer one.
     """
+    is_new = place.path is not None and not place.path.exists()
     ledger = Ledger(place, by=by, create=create)
     try:
         yield ledger
-    finally:
+    except BaseException:
         ledger.close()
+        if is_new and place.path is not None and _is_empty(place):
+            place.path.unlink()
+        raise
+    ledger.close()
+
+
+def _is_empty(place: Place) -> bool:
+    from ledger.store.entries import head
+
+    with reading(place) as rows:
+        return head(rows)[0] == 0

@@ -51,7 +51,9 @@ def record(
     record_given = _with_clean_replacement(parse_body(kind, body))
     written = body_of(record_given)
     seq, prev = head(writing.rows)
-    sealed = seal(written, _sealed_paths(record_given, written), new_salt=writing.new_salt)
+    sealed = seal(
+        written, _sealed_paths(record_given, written), new_salt=writing.new_salt
+    )
     entry = Entry(
         seq=seq,
         prev=prev,

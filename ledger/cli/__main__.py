@@ -1,0 +1,53 @@
+"""The command `evenweight`: what was asked, and how it ended."""
+
+import sys
+
+import typer
+
+from ledger.cli import (
+    check,
+    demonstration,
+    figures,
+    opening,
+    packing,
+    recording,
+    tracing,
+    upkeep,
+)
+from ledger.errors import LedgerError
+
+app = typer.Typer(
+    name="evenweight",
+    help="A certified-supply traceability ledger for bean-to-bar chocolate makers.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+for verbs in (
+    opening,
+    recording,
+    figures,
+    tracing,
+    packing,
+    check,
+    upkeep,
+    demonstration,
+):
+    verbs.add_to(app)
+
+
+def main() -> None:
+    """Run the command line; a refusal is one sentence, and the exit status says so."""
+    try:
+        app()
+    except LedgerError as error:
+        print(f"evenweight: {error}", file=sys.stderr)
+        sys.exit(error.exit_status)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()

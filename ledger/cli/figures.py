@@ -1,0 +1,126 @@
+"""Figures: balance, stock, dues."""
+
+from typing import Annotated
+
+import typer
+
+from ledger.cli.options import (
+    AsOfOption,
+    CsvSwitch,
+    JsonSwitch,
+    LedgerOption,
+    RecordedOption,
+    day_given,
+    moment_given,
+)
+from ledger.cli.show import shape_of, show
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    app.command("balance")(balance)
+    app.command("stock")(stock)
+    app.command("dues")(dues)
+
+
+def balance(
+    account: Annotated[
+        str | None,
+        typer.Argument(
+            help="Show the running lines of accounts whose name contains this.",
+            show_default=False,
+        ),
+    ] = None,
+    since: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DATE", help="First trade date; the open period if left out."
+        ),
+    ] = None,
+    as_of: AsOfOption = None,
+    recorded_by: RecordedOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print what was certified, what was claimed and what is left, by account."""
+    from ledger import wiring
+    from ledger.books.balance import balances, running_lines
+    from ledger.desk.books import open_books, open_period_start
+    from ledger.reports.balance_table import balance_table, running_table
+
+    recorded = moment_given(recorded_by, option="--recorded-by")
+    until = day_given(as_of, option="--as-of")
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(rows, recorded_by=recorded) as books,
+    ):
+        first = day_given(since, option="--since")
+        if first is None and until is None and recorded is None:
+            first = open_period_start(rows)
+        found = balances(books.shelf, since=first, until=until)
+        if account is None:
+            show(balance_table(found, since=first, until=until), shape)
+            return
+        for line in found:
+            if account.lower() in str(line.account).lower():
+                lines = running_lines(
+                    books.shelf, line.account, since=first, until=until
+                )
+                show(running_table(line, tuple(lines)), shape)
+
+
+def stock(
+    as_of: AsOfOption = None,
+    recorded_by: RecordedOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print what is on hand, lot by lot, with form, place and holds."""
+    from ledger import wiring
+    from ledger.books.stock import stock_on
+    from ledger.desk.books import open_books
+    from ledger.reports.stock_table import stock_table
+
+    day = day_given(as_of, option="--as-of") or wiring.now().date()
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(
+            rows, recorded_by=moment_given(recorded_by, option="--recorded-by")
+        ) as books,
+    ):
+        found = stock_on(books.shelf, day)
+    show(stock_table(found), shape_of(as_json=as_json, as_csv=as_csv))
+
+
+def dues(
+    contract: Annotated[
+        str | None,
+        typer.Argument(help="Only this contract, line by line.", show_default=False),
+    ] = None,
+    as_of: AsOfOption = None,
+    recorded_by: RecordedOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print what is owed to growers: price, differentials, premium, paid, late, open."""
+    from ledger import wiring
+    from ledger.books.dues import all_dues, dues_of
+    from ledger.desk.books import open_books
+    from ledger.reports.dues_table import dues_table
+
+    day = day_given(as_of, option="--as-of") or wiring.now().date()
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(
+            rows, recorded_by=moment_given(recorded_by, option="--recorded-by")
+        ) as books,
+    ):
+        if contract is None:
+            found = all_dues(books.shelf, day)
+        else:
+            found = (dues_of(books.shelf, contract, day),)
+    show(dues_table(found), shape_of(as_json=as_json, as_csv=as_csv))

@@ -1,0 +1,87 @@
+"""Options that several commands share."""
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+LedgerOption = Annotated[
+    str | None,
+    typer.Option(
+        "--ledger",
+        help="File of the ledger, or address of its database. "
+        "Default: EVENWEIGHT_LEDGER, else ledger.db.",
+        show_default=False,
+    ),
+]
+ByOption = Annotated[
+    str | None,
+    typer.Option(
+        "--by",
+        help="Who records. Default: EVENWEIGHT_USER, else the login name.",
+        show_default=False,
+    ),
+]
+JsonSwitch = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+CsvSwitch = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
+AsOfOption = Annotated[
+    str | None,
+    typer.Option(
+        "--as-of",
+        metavar="DATE",
+        help="Trade date up to which entries count, such as 2026-03-31.",
+        show_default=False,
+    ),
+]
+RecordedOption = Annotated[
+    str | None,
+    typer.Option(
+        "--recorded-by",
+        metavar="MOMENT",
+        help="Moment up to which entries were recorded, such as 2026-03-31 or "
+        "2026-03-31T12:00 (UTC).",
+        show_default=False,
+    ),
+]
+OutOption = Annotated[
+    Path | None,
+    typer.Option("--out", help="File or folder to write.", show_default=False),
+]
+
+
+def day_given(text: str | None, *, option: str) -> date | None:
+    """Return the date an option gives.
+
+    Raises:
+        typer.BadParameter: It is not a date.
+    """
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"{option} is {text!r}, which is not a date; write year-month-day, such as "
+            "2026-03-31"
+        ) from None
+
+
+def moment_given(text: str | None, *, option: str) -> datetime | None:
+    """Return the moment an option gives; a bare date means its end, in UTC.
+
+    Raises:
+        typer.BadParameter: It is not a moment.
+    """
+    if text is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"{option} is {text!r}, which is not a moment; write 2026-03-31 or "
+            "2026-03-31T12:00"
+        ) from None
+    if len(text) == len("2026-03-31"):
+        moment = moment.replace(hour=23, minute=59, second=59, microsecond=999999)
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)

@@ -1,0 +1,43 @@
+"""What the demonstration asks about, and the two things it tries that must fail."""
+
+from typing import Final
+
+from ledger.errors import LedgerError
+from ledger.store.engine import open_engine, rows_of
+
+TRACED_SALE: Final = "S-0001"
+"""A sale of the invented scenario whose goods came through shared tanks."""
+
+OVERSALE: Final = """\
+kind: sale.dispatched
+on: 2026-10-01
+sale: S-OVER
+document: INV-OVER
+customer: TO-BE-NAMED
+lines:
+  - lot: TO-BE-NAMED
+    mass_kg: 1.000
+"""
+"""A sale of the invented scenario that claims more than was certified."""
+
+_EDITED_ENTRY: Final = 40
+
+
+def edit_behind_the_back(url: str) -> str:
+    """Try to change a stored entry with plain SQL, and return what the database says.
+
+    Raises:
+        RuntimeError: The database let it happen.
+    """
+    engine = open_engine(url)
+    try:
+        with engine.begin() as connection:
+            rows_of(connection)(
+                "UPDATE entry SET raw = :raw WHERE seq = :seq",
+                {"raw": b"{}", "seq": _EDITED_ENTRY},
+            )
+    except LedgerError as error:
+        return f"refused: {error}"
+    finally:
+        engine.dispose()
+    raise RuntimeError("the database let a stored entry be changed")

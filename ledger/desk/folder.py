@@ -1,0 +1,158 @@
+"""Recording files: each is all or nothing, and says what happened to it."""
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger.books.finding import Finding
+from ledger.desk.record import record
+from ledger.desk.writing import Writing
+from ledger.errors import LedgerError
+from ledger.intake.draft import Draft, in_its_place
+from ledger.intake.folder import list_files, read_bytes
+from ledger.intake.reading import read_file
+
+Transaction = Callable[[], AbstractContextManager[Writing]]
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A warning about one entry, and where the entry stands.
+
+    Attributes:
+        where: File and line or row.
+        seq: Sequence number of the entry.
+        finding: The warning.
+    """
+
+    where: str
+    seq: int
+    finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class FileOutcome:
+    """What came of one file.
+
+    Attributes:
+        name: The file.
+        entries: Number of entries recorded; 0 where it was refused.
+        first_seq: Sequence number of the first of them, if any.
+        warnings: What is unusual about them.
+        refusal: Why nothing of it was recorded, if so.
+    """
+
+    name: str
+    entries: int
+    first_seq: int | None
+    warnings: tuple[Noted, ...]
+    refusal: LedgerError | None
+
+
+@dataclass(frozen=True, slots=True)
+class FilesFound:
+    """Files to record, in order.
+
+    Attributes:
+        files: Name, as it is shown, and path of each.
+        skipped: What was left out, with the reason.
+    """
+
+    files: tuple[tuple[str, Path], ...]
+    skipped: tuple[str, ...]
+
+    def contents(self) -> Iterator[tuple[str, bytes]]:
+        """Yield name and content, reading each file when its turn comes.
+
+        Raises:
+            InputError: A file cannot be read.
+        """
+        for name, path in self.files:
+            yield name, read_bytes(path)
+
+
+def find_files(paths: Iterable[Path]) -> FilesFound:
+    """Return the files that some paths name, folders opened in the order of recording.
+
+    Raises:
+        InputError: A folder cannot be read, or a link in it leads out of it.
+    """
+    files: list[tuple[str, Path]] = []
+    skipped: list[str] = []
+    for path in paths:
+        if path.is_dir():
+            listing = list_files(path)
+            files += [
+                (found.relative_to(path).as_posix(), found) for found in listing.files
+            ]
+            skipped += listing.skipped
+        else:
+            files.append((path.name, path))
+    return FilesFound(tuple(files), tuple(skipped))
+
+
+class _DryRunError(Exception):
+    """Rolls a transaction back after all went well."""
+
+
+def record_files(
+    transaction: Transaction,
+    files: Iterable[tuple[str, bytes]],
+    *,
+    dry_run: bool = False,
+) -> Iterator[FileOutcome]:
+    """Record files one after another, and yield what came of each.
+
+    A refused file leaves nothing behind, and ends the run: what follows usually rests
+    on it.
+
+    Args:
+        transaction: Opens a transaction on the ledger.
+        files: Name and content of each file, in the order of recording.
+        dry_run: Whether to record nothing and only tell what would happen; then all
+            files stand in one transaction that is rolled back at the end.
+    """
+    if dry_run:
+        yield from _rehearse(transaction, files)
+        return
+    for name, raw in files:
+        try:
+            with transaction() as writing:
+                outcome = _record_file(writing, name, raw)
+        except LedgerError as error:
+            yield FileOutcome(name, 0, None, (), error)
+            return
+        yield outcome
+
+
+def _rehearse(
+    transaction: Transaction, files: Iterable[tuple[str, bytes]]
+) -> Iterator[FileOutcome]:
+    outcomes: list[FileOutcome] = []
+    with suppress(_DryRunError), transaction() as writing:
+        for name, raw in files:
+            try:
+                outcomes.append(_record_file(writing, name, raw))
+            except LedgerError as error:
+                outcomes.append(FileOutcome(name, 0, None, (), error))
+                break
+        raise _DryRunError
+    yield from outcomes
+
+
+def _record_file(writing: Writing, name: str, raw: bytes) -> FileOutcome:
+    drafts = read_file(name, raw)
+    noted: list[Noted] = []
+    first: int | None = None
+    for draft in drafts:
+        seq, warnings = _record_draft(writing, draft)
+        first = seq if first is None else first
+        noted += [Noted(draft.where, seq, warning) for warning in warnings]
+    return FileOutcome(name, len(drafts), first, tuple(noted), None)
+
+
+def _record_draft(writing: Writing, draft: Draft) -> tuple[int, tuple[Finding, ...]]:
+    with in_its_place(draft):
+        made = record(writing, draft.kind, draft.occurred_on, draft.body)
+    return made.recorded.seq, made.judgement.warnings
