@@ -317,6 +317,24 @@ def test_a_consistency_proof_of_other_trees_is_refused(sound: Consistency) -> No
             other.check()
 
 
+def test_a_path_longer_than_its_tree_is_refused_even_if_it_leads_to_the_root() -> None:
+    """Whoever states a root can choose one that an overlong path leads to."""
+    leaf, old, new = EIGHT[0], tree_root(EIGHT[:3]), tree_root(EIGHT[:4])
+
+    with pytest.raises(SealError, match="too long"):
+        check_inclusion(
+            leaf, index=0, size=1, path=[GARBAGE], root=mth([GARBAGE, leaf])
+        )
+    with pytest.raises(SealError, match="does not continue"):
+        check_consistency(
+            old_size=3,
+            old_root=mth([GARBAGE, old]),
+            size=4,
+            root=mth([GARBAGE, new]),
+            path=[*consistency_path(EIGHT[:4], 3), GARBAGE],
+        )
+
+
 @given(SIZES, st.data())
 def test_no_leaf_is_proved_in_another_place(size: int, data: st.DataObject) -> None:
     index = data.draw(st.integers(0, size - 1))
