@@ -1,0 +1,1 @@
+"""An invented maker's two years, as the files that a maker would have."""

@@ -1,0 +1,1 @@
+"""Writes the invented scenario: plain arithmetic, no randomness, no library."""
