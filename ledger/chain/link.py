@@ -26,10 +26,13 @@ class Break:
     Attributes:
         seq_expected: The place in the chain that was looked at.
         problem: What is wrong there, as a lower-case sentence.
+        is_joint: Whether two entries do not fit together, so that it may be the one
+            before that was changed.
     """
 
     seq_expected: int
     problem: str
+    is_joint: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +98,7 @@ def _breaks(entry: Entry, expected: int, prev: str) -> Iterator[Break]:
             expected,
             f"prev is {entry.prev}, but what stands before has the digest {prev}: "
             "one of the two was changed after it was recorded",
+            is_joint=True,
         )
     if (expected == 0) != (entry.kind == OPENING_KIND):
         yield Break(

@@ -1,0 +1,171 @@
+"""What a check means for its reader, in three lists and in plain words.
+
+Proved is what the reader can rely on whoever made the pack; claimed is what rests on the
+maker's word; not checked is what no reading of this pack can tell.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from ledger.audit.layout import REPORTS, Scope, TreeHead
+from ledger.audit.record import RecordRead, organisation_of
+from ledger.audit.verdict import Part
+from ledger.books.balance import Balance
+from ledger.trade.quantity import show_kg
+
+
+@dataclass(frozen=True, slots=True)
+class Conclusions:
+    """The three lists."""
+
+    proved: tuple[str, ...]
+    claimed: tuple[str, ...]
+    not_checked: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Everything that a conclusion is drawn from.
+
+    Attributes:
+        bag: Whether the files are those that were packed.
+        files: Names of the files.
+        read: What reading the record found.
+        figures: Whether each table of figures is what the entries give.
+        papers: Whether each attached paper is one that is recorded.
+        papers_missing: Number of papers that are recorded but not in the pack.
+        breaches: Accounts that stand below zero on some date.
+        scope: What the figures cover, if the pack says so.
+        kept: A tree head that the reader has from elsewhere, if any.
+    """
+
+    bag: Part
+    files: tuple[str, ...]
+    read: RecordRead
+    figures: Mapping[str, Part]
+    papers: Part
+    papers_missing: int
+    breaches: tuple[Balance, ...]
+    scope: Scope | None
+    kept: TreeHead | None
+
+    @property
+    def as_of(self) -> date | None:
+        """Trade date of the figures."""
+        return None if self.scope is None else self.scope.as_of
+
+
+def conclude(found: Findings) -> Conclusions:
+    """Return what a check means for its reader."""
+    return Conclusions(
+        tuple(_proved(found)), tuple(_claimed(found)), tuple(_not_checked(found))
+    )
+
+
+def _proved(found: Findings) -> Iterator[str]:
+    read = found.read
+    if found.bag.holds:
+        yield (
+            f"The pack is whole: its {found.bag.count} files are those that were packed, "
+            "none is missing, added or changed."
+        )
+    if read.chain.holds and read.tree.holds:
+        yield (
+            f"The {read.head.size} entries hang together from the first to the last: none "
+            "can have been changed, taken out, put in or moved without changing the tree "
+            f"head {read.head.root.hex()}."
+        )
+    if found.kept is not None and read.kept.holds:
+        yield (
+            f"The first {found.kept.size} entries are exactly those of the tree head that "
+            "you kept; since then entries were only added."
+        )
+    if read.sealed.holds and read.sealed.count:
+        yield (
+            f"The {read.sealed.count} sealed values shown in the pack are the ones that "
+            "were recorded."
+        )
+    if read.chain.holds and read.rules.holds:
+        yield (
+            "Every entry keeps the rules of the books when they are added up afresh: no "
+            "lot ever gave more than it had, and no sale drew on certified beans that were "
+            "not there when it was recorded."
+        )
+        yield from _breaches(found)
+    right = [title for title, part in found.figures.items() if part.holds]
+    if right and read.chain.holds and read.rules.holds:
+        yield (
+            f"These figures follow from the entries, up to {found.as_of}: "
+            f"{', '.join(right)}."
+        )
+    if found.papers.holds and found.papers.count:
+        yield (
+            f"The {found.papers.count} attached papers are the files that were recorded."
+        )
+
+
+def _breaches(found: Findings) -> Iterator[str]:
+    for balance in found.breaches:
+        yield (
+            f"Account {balance.account} stands {show_kg(-balance.lowest_g)} kg of bean "
+            f"equivalent below zero on {balance.lowest_on}: an open breach, recorded as "
+            "such."
+        )
+
+
+def _claimed(found: Findings) -> Iterator[str]:
+    maker = organisation_of(found.read.first) or "the maker"
+    yield (
+        f"What the entries say happened, on the word of {maker}: who sold and bought, what "
+        "was weighed, made and paid, and on which day."
+    )
+    yield "When each entry was written: the moment is the clock of the maker's computer."
+    if found.scope is not None:
+        yield (
+            f"That the pack was made by {found.scope.made_by} at "
+            f"{found.scope.made_at:%Y-%m-%d %H:%M} UTC. It is not signed, so anybody who "
+            "holds the record could have made it."
+        )
+    reports = sum(1 for name in found.files if name.startswith(REPORTS))
+    if reports:
+        yield (
+            f"What the {reports} reports show. They are the files that were packed, but "
+            "only the tables of figures are added up again, not what a report says."
+        )
+    if found.papers.count:
+        yield "What the attached papers say."
+
+
+def _not_checked(found: Findings) -> Iterator[str]:
+    if found.kept is None:
+        yield (
+            "Whether the whole record was rewritten before it was packed. Compare the tree "
+            "head with one that reached you earlier or another way, and keep this one for "
+            "the next visit."
+        )
+    yield (
+        "Whether entries were left off at the end, or are still unwritten: ask for the "
+        "tree head again at the next visit, and compare with the maker's partners."
+    )
+    yield (
+        "Whether everything was recorded, and recorded truly: no record can show a "
+        "purchase or sale that was never written down, or goods that were weighed wrong. "
+        "Compare with papers, partners and the goods themselves."
+    )
+    if found.read.hidden:
+        yield (
+            f"{found.read.hidden} sealed values, such as names, addresses and amounts, "
+            "that this pack does not show. They stand in the entries as digests."
+        )
+    if found.papers_missing:
+        yield f"{found.papers_missing} papers that are recorded but not in the pack."
+    yield (
+        "What the scheme, the certifier or the law asks beyond these rules: their "
+        "published texts have the last word."
+    )
+    if not (found.read.chain.holds and found.read.rules.holds):
+        yield (
+            "Figures that rest on entries which do not hold or were refused: they were "
+            "added up without those entries, as far as that goes."
+        )

@@ -1,0 +1,55 @@
+"""The text file at the top of every pack: what it is, what it proves and what not."""
+
+from typing import Final
+
+README_TEXT: Final = """\
+AUDIT PACK OF A CERTIFIED-SUPPLY LEDGER
+
+This folder is the record of a chocolate maker: what was bought under a
+certification scheme, what was made of it, what was sold under a claim, and
+what growers were owed and paid. It is made to be checked by somebody who does
+not have to trust the maker.
+
+WHERE TO BEGIN
+data/reports/          what people read
+data/figures/          the figures that the maker claims, as tables (CSV), and
+                       the trade date they are for (scope.json)
+data/entries.jsonl     every entry of the ledger, one a line, exactly as it was
+                       recorded
+data/disclosures.jsonl sealed values that this pack shows, one a line
+data/tree-head.json    number of entries and one digest that stands for them all
+data/documents/        attached papers, if any, each named by its SHA-256
+
+HOW TO CHECK
+With the program, on any machine, without the maker's ledger:
+    evenweight check PACK
+By hand, in this folder, that no file was changed since it was packed:
+    sha256sum -c manifest-sha256.txt
+    sha256sum -c tagmanifest-sha256.txt
+The digest of an entry is SHA-256 over one byte 0x00 and its line without the
+line feed; every entry names the digest of the one before it in "prev".
+Get the program and its description from its publisher, never from the maker:
+a verifier that comes with a pack proves nothing.
+
+WHAT THE PACK PROVES
+- No file was changed, added or lost since the pack was made.
+- The entries form one chain under one tree head: none was changed, taken out,
+  put in or moved without changing the tree head.
+- By the rules of the books no lot gave more than it had, and no more was
+  claimed than was bought as certified.
+- The balances, stock and dues follow from the entries alone.
+- The sales to walk back to their purchases were drawn by the tree head and not
+  picked by the maker.
+
+WHAT NO PACK CAN PROVE
+- That the maker did not rewrite the whole record before packing it. Keep the
+  tree head, compare it with the one of the last visit and the next, and let it
+  reach you another way than with the pack.
+- That entries were not left off at the end.
+- That everything was recorded, and recorded truly: a purchase that was never
+  written down, or goods weighed wrong, no ledger can see.
+- When an entry was really written: the moment is the maker's clock.
+- What sealed values say that the pack does not show.
+What the scheme's published standard, the certifier and the law ask goes before
+anything that this pack or its check says.
+"""

@@ -1,0 +1,226 @@
+"""Reading the record in a pack: chain, tree head, sealed values, and the books.
+
+One pass over the entries, one of them in memory at a time. After anything that does
+not hold the reading goes on, so that one change does not hide another.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from ledger.audit.disclosures import DisclosureCheck
+from ledger.audit.joints import JointCheck
+from ledger.audit.layout import ENTRIES, TREE_HEAD, TreeHead
+from ledger.audit.replay import Replay
+from ledger.audit.source import Line, Source, lines_of
+from ledger.audit.verdict import Part, Where
+from ledger.books.shelf import Shelf
+from ledger.chain.canonical import JsonValue
+from ledger.chain.entry import FORMAT_VERSION, Entry
+from ledger.chain.link import Link, check_links
+from ledger.errors import LedgerError
+
+
+@dataclass(slots=True)
+class RecordRead:
+    """What reading the record found.
+
+    Attributes:
+        head: What stands for the entries as they are.
+        hidden: How many sealed values stay sealed.
+        shelf: The books, added up from the entries.
+        first: The first entry, if it can be read.
+        last: The last entry that can be read.
+        chain: Whether the entries form one chain.
+        tree: Whether the tree head in the pack is theirs.
+        kept: Whether a tree head from elsewhere is that of their beginning.
+        sealed: Whether the disclosures belong to the entries.
+        rules: Whether the books let every entry in.
+    """
+
+    head: TreeHead
+    hidden: int
+    shelf: Shelf
+    first: Entry | None = None
+    last: Entry | None = None
+    chain: Part = field(default_factory=lambda: Part("chain of entries"))
+    tree: Part = field(default_factory=lambda: Part("tree head"))
+    kept: Part = field(default_factory=lambda: Part("tree head kept from before"))
+    sealed: Part = field(default_factory=lambda: Part("sealed values"))
+    rules: Part = field(default_factory=lambda: Part("rules of the books"))
+
+
+def read_record(
+    source: Source,
+    *,
+    stated: TreeHead | None,
+    kept: TreeHead | None,
+    was_changed: bool,
+) -> RecordRead:
+    """Read the entries and disclosures of a pack.
+
+    Args:
+        source: The pack.
+        stated: The tree head in the pack, if it can be read.
+        kept: A tree head that the reader has from elsewhere, if any.
+        was_changed: Whether the digest of the entries is known not to be theirs.
+    """
+    joints, replay = JointCheck(), Replay()
+    read = RecordRead(TreeHead(0, joints.tree.root()), 0, replay.shelf)
+    disclosures = DisclosureCheck(source, read.sealed)
+    kept_root = None
+    line = None
+    places: list[Line] = []
+    for line, link in _links(source):
+        place = joints.tree.size
+        joints.take(link)
+        places = [*places[-2:], line]
+        _note_broken(read.chain, joints, places)
+        if kept is not None and joints.tree.size == kept.size:
+            kept_root = joints.tree.root()
+        if link.entry is not None:
+            _take(read, place, line, link.entry, disclosures, replay)
+    joints.finish(*((stated.size, stated.root) if stated else (None, None)))
+    _note_broken(read.chain, joints, places)
+    disclosures.finish()
+    read.head = TreeHead(joints.tree.size, joints.tree.root())
+    read.hidden = disclosures.hidden
+    read.chain.count, read.rules.count = read.head.size, replay.judged
+    _check_end(read, line)
+    _check_head(read, stated, line if was_changed else None)
+    _check_kept(read, kept, kept_root)
+    return read
+
+
+def organisation_of(entry: Entry | None) -> str | None:
+    """Return the maker's name as the opening entry states it, if it does."""
+    name = None if entry is None else entry.body.get("organisation_name")
+    return name if isinstance(name, str) else None
+
+
+def first_entry(source: Source) -> Entry | None:
+    """Return the first entry of a pack, if it can be read."""
+    for _, link in _links(source):
+        return link.entry
+    return None
+
+
+def _links(source: Source) -> Iterator[tuple[Line, Link]]:
+    if ENTRIES not in source.names:
+        return
+    current: Line | None = None
+
+    def raws() -> Iterator[bytes]:
+        nonlocal current
+        for current in lines_of(source, ENTRIES):
+            yield current.raw
+
+    for link in check_links(raws()):
+        if current is not None:
+            yield current, link
+
+
+def _take(
+    read: RecordRead,
+    place: int,
+    line: Line,
+    entry: Entry,
+    disclosures: DisclosureCheck,
+    replay: Replay,
+) -> None:
+    if place == 0:
+        read.first = entry
+    read.last = entry
+    given = disclosures.open(place, entry)
+    newer = _newer(entry.body.get("format_version"))
+    if place == 0 and newer:
+        read.rules.add(_where(line), newer)
+    try:
+        replay.judge(entry, given)
+    except LedgerError as error:
+        read.rules.add(
+            _where(line), f"the books refuse the entry ({entry.kind}): {error}"
+        )
+
+
+def _newer(version: JsonValue) -> str | None:
+    if not isinstance(version, int) or version <= FORMAT_VERSION:
+        return None
+    return (
+        f"the entries are in format {version}, and this program reads formats up to "
+        f"{FORMAT_VERSION}; get the program's present version to check them"
+    )
+
+
+def _note_broken(part: Part, joints: JointCheck, places: list[Line]) -> None:
+    for broken in joints.broken:
+        # Only the last three entries can be meant.
+        line = places[broken.place - joints.tree.size]
+        part.add(_where(line), broken.problem)
+    joints.broken.clear()
+
+
+def _check_end(read: RecordRead, last: Line | None) -> None:
+    if last is None:
+        read.chain.add(Where(ENTRIES), "there is not one entry in the pack")
+    elif not last.ended:
+        read.chain.add(_where(last), "the last line does not end; the file was cut")
+
+
+def _check_head(
+    read: RecordRead, stated: TreeHead | None, changed: Line | None
+) -> None:
+    """Compare the tree head in the pack with the entries.
+
+    Args:
+        read: What was read.
+        stated: The tree head, if it can be read.
+        changed: The last line, if the file of entries is known to be changed.
+    """
+    read.tree.count = 1
+    if stated is None or stated == read.head:
+        return
+    if stated.size != read.head.size:
+        read.tree.add(
+            Where(TREE_HEAD, 1),
+            f"the tree head covers {stated.size} entries, but the pack holds "
+            f"{read.head.size}",
+        )
+    elif not read.chain.holds:
+        read.tree.add(
+            Where(TREE_HEAD, 1),
+            "the tree head is not that of the entries, which changed",
+        )
+    elif changed is not None:
+        read.tree.add(
+            _where(changed),
+            "the last entry was changed: every other one is confirmed by the one after it, "
+            "and the tree head is not theirs",
+        )
+    else:
+        read.tree.add(
+            Where(TREE_HEAD, 1),
+            f"the tree head is {stated.root.hex()}, but the entries give "
+            f"{read.head.root.hex()}: it, or the last entry, was changed",
+        )
+
+
+def _check_kept(read: RecordRead, kept: TreeHead | None, root: bytes | None) -> None:
+    if kept is None:
+        return
+    read.kept.count = kept.size
+    if kept.size > read.head.size:
+        read.kept.add(
+            Where(ENTRIES),
+            f"the tree head that you kept covers {kept.size} entries, but the pack holds "
+            f"only {read.head.size}: entries were taken away",
+        )
+    elif root != kept.root:
+        read.kept.add(
+            Where(ENTRIES),
+            f"the first {kept.size} entries are not those of the tree head that you kept: "
+            "the record was rewritten since then",
+        )
+
+
+def _where(line: Line) -> Where:
+    return Where(ENTRIES, line.number, line.number - 1, line.start)
