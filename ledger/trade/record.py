@@ -151,6 +151,7 @@ class Record(BaseModel):
         extra="forbid",
         use_attribute_docstrings=True,
         allow_inf_nan=False,
+        serialize_by_alias=True,
     )
 
     @model_serializer(mode="wrap")
@@ -158,7 +159,10 @@ class Record(BaseModel):
         self, write: SerializerFunctionWrapHandler
     ) -> dict[str, object]:
         written = cast("dict[str, object]", write(self))
-        fields = type(self).model_fields
+        fields = {
+            field.alias or name: field
+            for name, field in type(self).model_fields.items()
+        }
         return {
             key: value
             for key, value in written.items()

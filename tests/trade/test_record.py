@@ -422,3 +422,16 @@ def test_no_record_has_a_field_for_which_pydantic_would_guess_a_value() -> None:
 
     assert every_record(Record) > set(KINDS.values())
     assert found == set()
+
+
+def test_field_that_goes_by_another_name_is_written_under_that_name() -> None:
+    body: Body = {
+        "return": "RT-1",
+        "sale": "V-1",
+        "document": "credit note 7",
+        "reason": "melted on the way",
+        "lines": [{"lot": "L-1", "mass_kg": "1.000"}],
+    }
+    model = KINDS["sale.returned"]
+
+    assert body_of(parse(model, body)) == body
