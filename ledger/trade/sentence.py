@@ -21,6 +21,8 @@ from ledger.trade.refusal import as_given, instead
 MOST_LISTED: Final = 5
 """So many problems are told at once; the others are only counted."""
 
+_FIELD_NAME: Final = re.compile("[A-Za-z0-9_]{1,60}")
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -235,8 +237,12 @@ def _spot(model: type[Record], loc: tuple[int | str, ...]) -> _Spot:
             continue
         else:
             here = inside
-        path.append(str(step))
+        path.append(_shown_step(str(step)))
     return _Spot(".".join(path), owner, field)
+
+
+def _shown_step(step: str) -> str:
+    return step if _FIELD_NAME.fullmatch(step) else as_given(step)
 
 
 def _fields_inside(spot: _Spot) -> list[str]:
