@@ -6,11 +6,10 @@ from ledger.books.bargain import Bargain, TradeDates, not_disclosed
 from ledger.books.market import PerTonne
 from ledger.books.parcel import Parcel
 from ledger.books.price_table import (
-    clause,
+    published,
     recorded_price,
     row_for,
     terms_for,
-    written,
 )
 from ledger.books.rounding import shown
 from ledger.books.working import Working
@@ -54,7 +53,7 @@ def organic_of(
                 f"({governing} date {on})"
             )
             currency = bargain.currency or currency_of(row.price)
-            line = Working(text, written(row.price), clause(in_force, row.source))
+            line = published(bargain, in_force, text, row)
             found.append(
                 (
                     recorded_price(
@@ -109,7 +108,7 @@ def premium_of(
         return None
     row = row_for(rows, parcel, on, "premium", terms)
     text = f"premium, valid from {row.valid_from} ({governing} date {on})"
-    line = Working(text, written(row.price), clause(in_force, row.source))
+    line = published(bargain, in_force, text, row)
     currency = bargain.currency or currency_of(row.price)
     return PremiumOwed(
         recorded_price(bargain, row.price, line, currency, on, terms.scheme),

@@ -99,7 +99,9 @@ def receipts_of(bargain: Bargain) -> Iterator[Received]:
             continue
         shipped_g = sum(to_grams(lot.part.net_shipped_kg) for lot in taken)
         landed_g = sum(to_grams(lot.part.net_landed_kg) for lot in taken)
-        payable_g, workings = payable_weight_g(contract, shipped_g, landed_g)
+        payable_g, workings = payable_weight_g(
+            contract, shipped_g, landed_g, entry=recorded.seq
+        )
         by_shipped = _is_by_shipped(contract)
         whole_g = shipped_g if by_shipped else landed_g
         parcels: list[Parcel] = []
@@ -122,7 +124,7 @@ def receipts_of(bargain: Bargain) -> Iterator[Received]:
 
 
 def payable_weight_g(
-    contract: ContractSigned, shipped_g: int, landed_g: int
+    contract: ContractSigned, shipped_g: int, landed_g: int, *, entry: int
 ) -> tuple[Fraction, tuple[Working, ...]]:
     """Return the grams that a contract pays for, and how they were reached.
 
@@ -135,6 +137,7 @@ def payable_weight_g(
         contract: Names weight basis and franchise.
         shipped_g: Net shipped weight of what the maker took.
         landed_g: Net landed weight of the same.
+        entry: Sequence number of the receipt's entry.
 
     Source:
         International Trade Centre, The Coffee Guide, page "Weights", on net shipped
@@ -143,8 +146,12 @@ def payable_weight_g(
         3 (e), by which the franchise is in per cent of the shipped weight. A franchise
         on landed weight is common practice, no source, and is read in the same way.
     """
-    shipped = Working("net shipped weight of the lots taken", show_weight(shipped_g))
-    landed = Working("net landed weight of the same lots", show_weight(landed_g))
+    shipped = Working(
+        "net shipped weight of the lots taken", show_weight(shipped_g), "", entry
+    )
+    landed = Working(
+        "net landed weight of the lots taken", show_weight(landed_g), "", entry
+    )
     clause = f"contract {contract.contract}, weight basis {contract.weight_basis}"
     is_landed = contract.weight_basis is WeightBasis.LANDED
     if contract.franchise_percent is None:

@@ -7,7 +7,7 @@ from ledger.books.bargain import Bargain, TradeDates, not_disclosed
 from ledger.books.market import PerTonne, quote_on
 from ledger.books.parcel import Parcel
 from ledger.books.price_table import (
-    clause,
+    published,
     recorded_price,
     row_for,
     terms_for,
@@ -46,22 +46,33 @@ def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
         least: common practice, no source.
     """
     agreed = agreed_price(bargain, parcel)
-    asked = [
-        found
-        for terms in bargain.terms
-        if terms.scheme in parcel.schemes
-        for found in (
-            _minimum(bargain, terms, parcel, dates, agreed.currency),
-            _market(bargain, terms, parcel, dates, agreed.currency),
-        )
-        if found is not None
-    ]
-    workings = tuple(w for price in (agreed, *asked) for w in price.workings)
+    asked = []
+    workings = [*agreed.workings]
+    for terms in bargain.terms:
+        if terms.scheme not in parcel.schemes:
+            workings.append(_asks_nothing(terms, "the claim does not count for them"))
+            continue
+        found = [
+            price
+            for price in (
+                _minimum(bargain, terms, parcel, dates, agreed.currency),
+                _market(bargain, terms, parcel, dates, agreed.currency),
+            )
+            if price is not None
+        ]
+        asked += found
+        workings += [w for price in found for w in price.workings]
+        if not found:
+            workings.append(_asks_nothing(terms, "it has no minimum and no market"))
     highest = max(agreed.amount, *(price.amount for price in asked), Fraction(0))
     owed = Working(
         "price owed", f"{shown(highest)} {agreed.currency}/t", _HIGHEST if asked else ""
     )
     return PerTonne(highest, agreed.currency, (*workings, owed))
+
+
+def _asks_nothing(terms: TermsPublished, because: str) -> Working:
+    return Working(f"asked for these lots by {terms.scheme}: {because}", "none")
 
 
 def agreed_price(bargain: Bargain, parcel: Parcel) -> PerTonne:
@@ -146,12 +157,11 @@ def _minimum(
         f"minimum price {delivery}",
         terms,
     )
-    line = Working(
+    text = (
         f"guaranteed minimum for {parcel.commodity} {parcel.form} from {parcel.origin}, "
-        f"{delivery}, valid from {row.valid_from} ({governing} date {on})",
-        written(row.price),
-        clause(in_force, row.source),
+        f"{delivery}, valid from {row.valid_from} ({governing} date {on})"
     )
+    line = published(bargain, in_force, text, row)
     return recorded_price(bargain, row.price, line, currency, on, terms.scheme)
 
 

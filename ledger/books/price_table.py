@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from ledger.books.bargain import Bargain, TradeDates
+from ledger.books.effect import Subject, SubjectKind
 from ledger.books.market import PerTonne, per_tonne_in
 from ledger.books.parcel import Parcel
 from ledger.books.rounding import shown
@@ -89,6 +90,13 @@ def written(price: UnitPrice | Differential) -> str:
     return f"{shown(Fraction(price.amount))} {price.unit}"
 
 
-def clause(terms: TermsPublished, source: str) -> str:
-    """Return where a row is published."""
-    return f"{terms.scheme} {terms.version}: {source}"
+def published(bargain: Bargain, terms: TermsPublished, text: str, row: Row) -> Working:
+    """Return the line that shows a row of a table and where it is published."""
+    name = Subject(SubjectKind.TERMS, f"{terms.scheme}@{terms.version}")
+    found = bargain.shelf.introducer(name)
+    return Working(
+        text,
+        written(row.price),
+        f"{terms.scheme} {terms.version}: {row.source}",
+        None if found is None else found.seq,
+    )

@@ -209,6 +209,6 @@ def lines_of(parts: Iterable[Part]) -> Iterator[DueLine]:
         due = Working(
             "amount due: the parts above together" if len(alike) > 1 else "amount due",
             f"{rounding.shown(figure)} {line.currency}",
-            rounding.STATEMENT,
+            "rounded up to the smallest unit of the currency",
         )
         yield replace(line, amount_minor=minor, workings=(*weight, *rest, due))
