@@ -165,7 +165,7 @@ def _entry(sheet: Sheet, rows: Sequence[_Row]) -> Draft:
     body = _group(tree, "", places)
     places[_DAY] = day.where
     members = {"kind": sheet.kind, **body} | ({_DAY: day.text} if day.text else {})
-    return draft_of(members, places, day.row)
+    return draft_of(members, places, rows[0][_DAY].row)
 
 
 def _agreed(name: str, rows: Sequence[_Row]) -> _Cell | None:

@@ -133,9 +133,11 @@ def in_its_place(draft: Draft) -> Iterator[None]:
 def _in_place(draft: Draft, error: BodyError) -> InputError:
     inner = draft.kind == Correction.kind and error.kind != draft.kind
     around = f"{_INNER_BODY}." if inner else ""
-    return InputError(
-        listed(
-            f"{draft.locate(around + problem.path)}: {problem.sentence}"
-            for problem in error.problems
+    sentences, last = [], ""
+    for problem in error.problems:
+        place = draft.locate(around + problem.path)
+        sentences.append(
+            problem.sentence if place == last else f"{place}: {problem.sentence}"
         )
-    )
+        last = place
+    return InputError(listed(sentences))

@@ -1,0 +1,6 @@
+"""A property holds however long it takes: no test here is timed."""
+
+from hypothesis import settings
+
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
