@@ -133,8 +133,8 @@ def test_a_shipment_at_sea_that_fell_due_is_pointed_out() -> None:
     assert late == [
         (
             "shipment S-1 of contract C-1 fell due on 2025-02-04 and is not received by "
-            "2025-02-05; what is owed for it is counted once it is, so see to its payment by "
-            "the shipping documents"
+            "2025-02-05; what is owed for it is counted once it is, so see to its payment "
+            "by the shipping documents"
         )
     ]
 
@@ -373,7 +373,7 @@ def test_what_is_due_never_falls_when_the_market_rises(
     market: Decimal,
     rise: Decimal,
     differential: Decimal,
-    is_fixed: bool,
+    is_fixed: bool,  # noqa: FBT001 - drawn by name
 ) -> None:
     owed = []
     for level in (market, market + rise):
