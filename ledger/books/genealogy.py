@@ -20,6 +20,7 @@ from ledger.books.source import (
     MadeLot,
     SourceLot,
     edges_upstream,
+    exact_sum,
     lot_named,
     passing,
 )
@@ -128,7 +129,7 @@ def trace_back(shelf: Shelf, asked: Subject) -> Trace:
         direction=Direction.BACK,
         asked=asked,
         until=None,
-        grams=sum(goods.values(), Fraction(0)),
+        grams=exact_sum(goods.values()),
         lots=tuple(lots),
         flows=tuple(
             Flow(edge.source, edge.target, through[found.lot] * _part_of(edge, into))
@@ -177,22 +178,23 @@ def trace_forward(shelf: Shelf, asked: Subject, *, until: date | None = None) ->
     """
     starts = [lot for lot, grams in goods_of(shelf, asked).items() if grams]
     graph = lots_downstream(shelf, starts, until=until)
-    arrived: dict[str, Fraction] = defaultdict(Fraction)
+    arriving: dict[str, list[Fraction]] = defaultdict(list)
     lots: list[TracedLot] = []
     flows: list[Flow] = []
     origins: list[Origin] = []
     outcomes: list[Outcome] = []
     for lot in in_order_of_making(graph):
         what: SourceLot | MadeLot = graph.nodes[lot]["what"]
+        arrived = exact_sum(arriving.pop(lot, ()))
         if lot in starts:
             source = what if isinstance(what, SourceLot) else None
-            origins.append(Origin(lot, whole_g(what) - arrived[lot], source))
-            arrived[lot] = Fraction(whole_g(what))
-        traced = TracedLot(what, arrived[lot])
+            origins.append(Origin(lot, whole_g(what) - arrived, source))
+            arrived = Fraction(whole_g(what))
+        traced = TracedLot(what, arrived)
         lots.append(traced)
         for gone in leaving(shelf, traced, until=until):
             if isinstance(gone, Flow):
-                arrived[gone.target] += gone.grams
+                arriving[gone.target].append(gone.grams)
                 flows.append(gone)
             else:
                 outcomes.append(gone)
@@ -200,7 +202,7 @@ def trace_forward(shelf: Shelf, asked: Subject, *, until: date | None = None) ->
         direction=Direction.FORWARD,
         asked=asked,
         until=until,
-        grams=sum((origin.grams for origin in origins), Fraction(0)),
+        grams=exact_sum([origin.grams for origin in origins]),
         lots=tuple(lots),
         flows=tuple(flows),
         origins=tuple(origins),

@@ -1,9 +1,10 @@
 """What a lot is: its form, its making, and the received lots it came from."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 from ledger.books.effect import Edge, Recorded, Subject, SubjectKind
 from ledger.books.finding import refuse
@@ -182,16 +183,33 @@ def passing(
         goods: Amount of each lot asked about, in any unit.
     """
     waiting = Counter(edge.source for edges in into.values() for edge in edges)
-    amounts = dict(goods)
+    parts = {name: [amount] for name, amount in goods.items()}
     ready = [name for name in goods if not waiting[name]]
     while ready:
         name = ready.pop()
-        amount = amounts.pop(name)
+        amount = exact_sum(parts.pop(name))
         yield name, amount
         total_g = sum(edge.grams for edge in into[name])
         for edge in into[name]:
             part = amount * Fraction(edge.grams, total_g)
-            amounts[edge.source] = amounts.get(edge.source, Fraction(0)) + part
+            parts.setdefault(edge.source, []).append(part)
             waiting[edge.source] -= 1
             if not waiting[edge.source]:
                 ready.append(edge.source)
+
+
+def exact_sum(parts: Collection[Fraction]) -> Fraction:
+    """Return the sum of fractions, reduced once at the end.
+
+    Reducing after every addition is what takes the time where thousands of tank fills
+    make long denominators that have nearly everything in common.
+    """
+    if len(parts) == 1:
+        return next(iter(parts))
+    numerator, denominator = 0, 1
+    for part in parts:
+        common = lcm(denominator, part.denominator)
+        numerator *= common // denominator
+        numerator += part.numerator * (common // part.denominator)
+        denominator = common
+    return Fraction(numerator, denominator)

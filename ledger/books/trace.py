@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from ledger.books.effect import Recorded, Subject
-from ledger.books.source import MadeLot, SourceLot
+from ledger.books.source import MadeLot, SourceLot, exact_sum
 from ledger.trade.quantity import to_grams
 from ledger.trade.words import Form
 
@@ -179,10 +179,10 @@ class Trace:
 
 def totals(parts: Iterable[tuple[K, Fraction]]) -> dict[K, Fraction]:
     """Return sums by name, sorted by name."""
-    found: dict[K, Fraction] = {}
+    found: dict[K, list[Fraction]] = {}
     for name, grams in parts:
-        found[name] = found.get(name, Fraction(0)) + grams
-    return dict(sorted(found.items()))
+        found.setdefault(name, []).append(grams)
+    return {name: exact_sum(found[name]) for name in sorted(found)}
 
 
 def recorded_of(what: SourceLot | MadeLot) -> Recorded:
