@@ -39,14 +39,19 @@ def record_paths(
     from ledger.desk.folder import find_files, record_files
 
     found = find_files(paths)
-    for line in () if quiet else found.skipped:
-        print(f"left out: {line}", file=sys.stderr)
+    _say_skipped(found.skipped, quiet=quiet)
     place = wiring.place_of(ledger)
     with wiring.writing(place, by=wiring.user_named(by), create=True) as opened:
         _say_upgraded(place, opened.upgraded, quiet=quiet)
         outcomes = record_files(opened.transaction, found.contents(), dry_run=dry_run)
         done = _with_progress(outcomes, len(found.files), quiet=quiet)
     _sum_up(done, dry_run=dry_run, quiet=quiet)
+
+
+def _say_skipped(skipped: tuple[str, ...], *, quiet: bool) -> None:
+    if not quiet and skipped:
+        more = f" and {len(skipped) - 1} more" if len(skipped) > 1 else ""
+        print(f"left out {skipped[0]}{more}", file=sys.stderr)
 
 
 def _say_upgraded(place: object, upgraded: tuple[str, ...], *, quiet: bool) -> None:

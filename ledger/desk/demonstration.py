@@ -5,22 +5,26 @@ from typing import Final
 from ledger.errors import LedgerError
 from ledger.store.engine import open_engine, rows_of
 
-TRACED_SALE: Final = "S-0001"
+TRACED_SALE: Final = "SA-0122"
 """A sale of the invented scenario whose goods came through shared tanks."""
 
 OVERSALE: Final = """\
 kind: sale.dispatched
-on: 2026-10-01
-sale: S-OVER
-document: INV-OVER
-customer: TO-BE-NAMED
+on: 2026-09-30
+sale: SA-0314
+document: INV-26-0314
+customer: cust-10
 lines:
-  - lot: TO-BE-NAMED
-    mass_kg: 1.000
+  - lot: C66-32
+    mass_kg: 600.000
+    pieces: 120
+    claims:
+      - scheme: osierfold
+        custody: mass balance
 """
 """A sale of the invented scenario that claims more than was certified."""
 
-_EDITED_ENTRY: Final = 40
+_EDITED_ENTRY: Final = 166
 
 
 def edit_behind_the_back(url: str) -> str:

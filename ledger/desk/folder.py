@@ -88,7 +88,7 @@ def find_files(paths: Iterable[Path]) -> FilesFound:
             ]
             skipped += listing.skipped
         else:
-            files.append((path.name, path))
+            files.append((str(path), path))
     return FilesFound(tuple(files), tuple(skipped))
 
 
