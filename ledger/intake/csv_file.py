@@ -7,7 +7,7 @@ each row is one. Every cell is text, and a cell left blank is left out.
 import csv
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, cast
 
 from ledger.chain.canonical import JsonValue
@@ -214,7 +214,7 @@ def _put(tree: _Tree, column: Column, path: str, cell: _Cell | None) -> None:
         inner = tree
         for step in around:
             inner = cast("_Tree", inner.setdefault(step, {}))
-        inner[last] = replace(cell, text=text)
+        inner[last] = _Cell(text, cell.row, cell.column)
 
 
 def _group(tree: _Tree, around: str, places: dict[str, str]) -> dict[str, JsonValue]:
