@@ -27,7 +27,7 @@ from ledger.audit.source import (
     open_source,
     whole,
 )
-from ledger.audit.verdict import Checked, Part, Verdict, Where
+from ledger.audit.verdict import Checked, Part, Verdict, Where, counted
 from ledger.books.balance import Balance, breaches
 from ledger.errors import InputError, LedgerError
 
@@ -89,18 +89,28 @@ def _check(source: Source, kept: TreeHead | None) -> Verdict:
     around.add_all(check_around(source, digests))
     parts = [
         *([(around, "as packs are written")] if source.is_zip else []),
-        (bag, f"{bag.count} files, none missing, added or changed"),
+        (bag, f"{counted(bag.count, 'file')}, none missing, added or changed"),
         (small, "as packs are written"),
-        (read.chain, f"{read.head.size} entries, each linked to the one before"),
+        (
+            read.chain,
+            f"{counted(read.head.size, 'entry')}, each linked to the one before",
+        ),
         (read.tree, f"{read.head.root.hex()} stands for all entries"),
-        *([(read.kept, f"the first {read.kept.count} entries")] if kept else []),
-        (read.sealed, f"{read.sealed.count} shown belong, {read.hidden} stay sealed"),
-        (read.rules, f"{read.rules.count} entries judged afresh{_short(short)}"),
         *(
-            (part, f"{part.count} rows follow from the entries")
+            [(read.kept, f"the first {read.kept.count} are as they were")]
+            if kept
+            else []
+        ),
+        (read.sealed, f"{read.sealed.count} shown belong, {read.hidden} stay sealed"),
+        (
+            read.rules,
+            f"{counted(read.rules.count, 'entry')} judged afresh{_short(short)}",
+        ),
+        *(
+            (part, f"{counted(part.count, 'row')}, as the entries give")
             for part in figures.values()
         ),
-        (papers.part, f"{papers.part.count} are the files recorded"),
+        (papers.part, f"{counted(papers.part.count, 'paper')}, as recorded"),
     ]
     return _verdict(parts, found)
 
@@ -200,4 +210,5 @@ def _breaches(read: RecordRead) -> tuple[Balance, ...]:
 def _short(short: tuple[Balance, ...]) -> str:
     if not short:
         return ", none refused"
-    return f", none refused; {len(short)} accounts stand below zero on some date"
+    below = counted(len(short), "account")
+    return f", none refused; {below} below zero on some date, as an open breach"

@@ -10,7 +10,7 @@ from datetime import date
 
 from ledger.audit.layout import REPORTS, Scope, TreeHead
 from ledger.audit.record import RecordRead, organisation_of
-from ledger.audit.verdict import Part
+from ledger.audit.verdict import Part, counted
 from ledger.books.balance import Balance
 from ledger.trade.quantity import show_kg
 
@@ -67,14 +67,14 @@ def _proved(found: Findings) -> Iterator[str]:
     read = found.read
     if found.bag.holds:
         yield (
-            f"The pack is whole: its {found.bag.count} files are those that were packed, "
-            "none is missing, added or changed."
+            f"The pack is whole: of its {counted(found.bag.count, 'file')} none is "
+            "missing, added or changed since it was packed."
         )
     if read.chain.holds and read.tree.holds:
         yield (
-            f"The {read.head.size} entries hang together from the first to the last: none "
-            "can have been changed, taken out, put in or moved without changing the tree "
-            f"head {read.head.root.hex()}."
+            f"The record of {counted(read.head.size, 'entry')} hangs together from the "
+            "first to the last: none can be changed, taken out, put in or moved without "
+            f"changing the tree head {read.head.root.hex()}."
         )
     if found.kept is not None and read.kept.holds:
         yield (
@@ -83,8 +83,8 @@ def _proved(found: Findings) -> Iterator[str]:
         )
     if read.sealed.holds and read.sealed.count:
         yield (
-            f"The {read.sealed.count} sealed values shown in the pack are the ones that "
-            "were recorded."
+            f"Of the sealed values, {read.sealed.count} are shown, and each is the one "
+            "that was recorded."
         )
     if read.chain.holds and read.rules.holds:
         yield (
@@ -100,9 +100,8 @@ def _proved(found: Findings) -> Iterator[str]:
             f"{', '.join(right)}."
         )
     if found.papers.holds and found.papers.count:
-        yield (
-            f"The {found.papers.count} attached papers are the files that were recorded."
-        )
+        papers = counted(found.papers.count, "attached paper")
+        yield f"The pack carries {papers}, each the file that was recorded."
 
 
 def _breaches(found: Findings) -> Iterator[str]:
@@ -130,8 +129,8 @@ def _claimed(found: Findings) -> Iterator[str]:
     reports = sum(1 for name in found.files if name.startswith(REPORTS))
     if reports:
         yield (
-            f"What the {reports} reports show. They are the files that were packed, but "
-            "only the tables of figures are added up again, not what a report says."
+            f"What the reports show ({counted(reports, 'file')}): only the tables of "
+            "figures are added up again, not what a report says."
         )
     if found.papers.count:
         yield "What the attached papers say."
@@ -155,11 +154,13 @@ def _not_checked(found: Findings) -> Iterator[str]:
     )
     if found.read.hidden:
         yield (
-            f"{found.read.hidden} sealed values, such as names, addresses and amounts, "
-            "that this pack does not show. They stand in the entries as digests."
+            "What this pack does not show: "
+            f"{counted(found.read.hidden, 'sealed value')}, such as names, addresses and "
+            "amounts, of which the entries hold a digest."
         )
     if found.papers_missing:
-        yield f"{found.papers_missing} papers that are recorded but not in the pack."
+        missing = counted(found.papers_missing, "paper")
+        yield f"Papers that are recorded but not in the pack: {missing}."
     yield (
         "What the scheme, the certifier or the law asks beyond these rules: their "
         "published texts have the last word."

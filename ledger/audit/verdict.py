@@ -137,12 +137,14 @@ class Part:
         """
         if self.holds:
             return Checked(self.name, holds=True, count=self.count, detail=detail)
-        word = "problem" if self.found == 1 else "problems"
         more = self.found - len(self.problems)
         unlisted = f", {more} of them not listed" if more else ""
-        return Checked(
-            self.name,
-            holds=False,
-            count=self.count,
-            detail=f"{self.found} {word}{unlisted}",
-        )
+        told = counted(self.found, "problem") + unlisted
+        return Checked(self.name, holds=False, count=self.count, detail=told)
+
+
+def counted(count: int, noun: str) -> str:
+    """Return a number with its noun, such as "1 entry" or "3 entries"."""
+    if count == 1:
+        return f"1 {noun}"
+    return f"{count} {noun[:-1]}ies" if noun.endswith("y") else f"{count} {noun}s"
