@@ -106,6 +106,8 @@ slot = Table(
         WHOLE,
         ForeignKey("entry.seq", deferrable=True, initially="DEFERRED"),
         nullable=False,
+        # A deferred reference is looked up when its entry is written.
+        index=True,
         comment="Entry that wrote what counts here.",
     ),
     Column("kind", WORD, nullable=False, comment="Kind of what counts here."),

@@ -233,6 +233,7 @@ def _create_subjects() -> None:
         sqlite_strict=True,
     )
     op.create_index("ix_slot_kind_slot", "slot", ["kind", "slot"])
+    op.create_index("ix_slot_seq", "slot", ["seq"])
     op.create_table(
         "introduced",
         sa.Column("kind", _WORD, nullable=False, comment="Sort of subject."),

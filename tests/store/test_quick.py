@@ -76,6 +76,13 @@ def test_a_reader_cannot_write(filled: Path, sql: str) -> None:
         rows(sql)
 
 
+def test_a_reader_cannot_make_itself_a_writer(filled: Path) -> None:
+    with quick_rows(filled) as rows:
+        rows("PRAGMA query_only=OFF")
+        with pytest.raises(ConflictError, match="written to"):
+            rows("DELETE FROM slot")
+
+
 def test_a_path_may_hold_any_character(filled: Path, tmp_path: Path) -> None:
     odd = tmp_path / "50% ü?#&mode=rw ledger.db"
     shutil.copy(filled, odd)

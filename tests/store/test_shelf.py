@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from itertools import product
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -31,7 +32,7 @@ from ledger.errors import RefusedError
 from ledger.store.derived import derived_rows, drop_derived
 from ledger.store.engine import open_engine, rows_of
 from ledger.store.entries import append, delete_disclosures, rebuild_frontier
-from ledger.store.rows import Rows
+from ledger.store.rows import NOTHING, Row, Rows, Value
 from ledger.store.shelf import SqlShelf
 from tests.store.conftest import NewDatabase
 from tests.store.sample import DAY, Written, chain, written
@@ -319,6 +320,55 @@ def test_a_replacement_is_read_from_the_correction(rows: Rows) -> None:
     assert found == RECORDED[8]
     assert found is not None
     assert (found.seq, found.slot, found.occurred_on) == (8, 2, DAYS[1])
+
+
+def test_a_correction_that_voids_may_stand_in_the_slot_itself(rows: Rows) -> None:
+    SqlShelf(rows).put(RECORDED[10], Effects())
+    found = SqlShelf(rows).at(5)
+
+    assert found == RECORDED[10]
+    assert found is not None
+    assert (found.seq, found.slot, found.kind) == (10, 5, "correction")
+
+
+def test_no_question_reads_a_table_from_end_to_end(path: Path) -> None:
+    """An answer takes as long as it is, however long the history."""
+    asked: dict[str, Mapping[str, Value]] = {}
+    engine = open_engine(f"sqlite:///{path}")
+    with engine.connect() as connection:
+        rows = rows_of(connection)
+
+        def listening(sql: str, given: Mapping[str, Value] = NOTHING, /) -> list[Row]:
+            asked[sql] = given
+            return rows(sql, given)
+
+        for entry in WRITTEN:
+            append(listening, entry.raw, entry.disclosures)
+        shelf = SqlShelf(listening)
+        moved = Posting(TALLIES[0], DAY, 1, Cause.MADE)
+        joined = Edge(LOTS[0], LOTS[1], 1)
+        for found in RECORDED[:8]:
+            shelf.put(found, Effects((), tuple(SUBJECTS), (moved,), (joined,)))
+        answers(shelf)
+        answers(SqlShelf(listening))
+        shelf.take(3)
+        plans = {
+            (sql, step)
+            for sql, given in asked.items()
+            for *_, step in rows(f"EXPLAIN QUERY PLAN {sql}", given)
+        }
+    engine.dispose()
+    # One row by declaration, or the rows that the question itself has found so far.
+    allowed = {"SCAN CONSTANT ROW", "SCAN tree_head", "SCAN found"}
+
+    assert len(asked) > 30
+    assert {
+        (sql, step)
+        for sql, step in plans
+        if "SCAN" in step
+        and step not in allowed
+        and "ORDER BY seq DESC LIMIT 1" not in sql
+    } == set()
 
 
 def test_a_sealed_value_is_read_until_it_is_erased(rows: Rows) -> None:
