@@ -145,20 +145,21 @@ def walk_lots_table(trace: Trace, *, most: int) -> Table:
 
 
 def walk_sources_table(trace: Trace) -> Table:
-    """Return the purchases that goods came from, with mass and share of each."""
+    """Return the purchases that goods came from, largest share first."""
+    origins = sorted(trace.origins, key=lambda origin: (-origin.grams, origin.lot))
     return Table(
         title="Purchases it came from",
         columns=(
             Column("lot", "Lot", width=15),
-            Column("shipment", "Shipment", width=14),
-            Column("contract", "Contract", width=14),
-            Column("supplier", "Supplier", width=20),
+            Column("shipment", "Shipment", width=12),
+            Column("contract", "Contract", width=12),
+            Column("supplier", "Supplier", width=18),
             Column("origin", "Origin", width=8),
-            Column("commodity", "Goods", width=14),
+            Column("goods", "Goods", width=24),
             _MASS,
             _SHARE,
         ),
-        rows=[_source_row(trace, origin) for origin in trace.origins],
+        rows=[_source_row(trace, origin) for origin in origins],
         notes=[f"Together {mass_text(trace.grams)} kg, 100 per cent of what was sold."],
     )
 
@@ -170,7 +171,7 @@ def _source_row(trace: Trace, origin: Origin) -> tuple[str, ...]:
     return (
         origin.lot,
         source.shipment,
-        source.contract or "without contract",
+        source.contract or "none",
         source.supplier,
         source.origin or "",
         f"{source.commodity}, {'organic' if source.organic else 'conventional'}",

@@ -1,0 +1,88 @@
+"""Everything an audit report shows, as the books found it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from ledger.books.balance import Balance, RunningLine
+from ledger.books.dues import ContractDues
+from ledger.books.effect import Recorded
+from ledger.books.stock import OnHand
+from ledger.books.trace import Trace
+from ledger.reports.entry_table import Flagged
+from ledger.trade.opening import Site
+from ledger.trade.terms import TermsPublished
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """What the report is about and what it rests on.
+
+    Attributes:
+        maker: The maker's name as the certificate states it.
+        sites: The maker's sites.
+        size: Number of entries in the ledger.
+        tree_head: Root of the Merkle tree over them (RFC 9162, 2.1.1).
+        as_of: Last trade date that counts.
+        made_at: When the report was made, in UTC.
+        made_by: Who made it.
+        closed_until: Last day of the closed periods, if one is closed.
+    """
+
+    maker: str
+    sites: tuple[Site, ...]
+    size: int
+    tree_head: bytes
+    as_of: date
+    made_at: datetime
+    made_by: str
+    closed_until: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AccountRun:
+    """One account, as far as the report goes.
+
+    Attributes:
+        balance: It, over the whole time.
+        lines: Its movements in the order in which they count.
+        periods: It over the latest periods, by name, the open one last.
+    """
+
+    balance: Balance
+    lines: tuple[RunningLine, ...]
+    periods: tuple[tuple[str, Balance], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AuditContents:
+    """Everything an audit report shows.
+
+    Attributes:
+        cover: What it is about and what it rests on.
+        terms: Terms of every scheme in force on the last trade date.
+        accounts: Every mass-balance account, from the first entry on.
+        entries: By slot, number and name of the entry that counts there, for every slot
+            that moved an account.
+        dues: Dues of every contract.
+        stock: What is on hand.
+        walks: Sampled sales, traced back.
+        sales_under_claim: Number of sales from which they were sampled.
+        corrections: Every correction.
+        certificate_events: Every suspension, withdrawal and reinstatement.
+        flagged_batches: Batches outside the maker's own limits.
+        flagged_others: Everything else that is unusual.
+    """
+
+    cover: Cover
+    terms: tuple[TermsPublished, ...]
+    accounts: tuple[AccountRun, ...]
+    entries: Mapping[int, tuple[int, str]]
+    dues: tuple[ContractDues, ...]
+    stock: tuple[OnHand, ...]
+    walks: tuple[Trace, ...]
+    sales_under_claim: int
+    corrections: tuple[Recorded, ...]
+    certificate_events: tuple[Recorded, ...]
+    flagged_batches: tuple[Flagged, ...]
+    flagged_others: tuple[Flagged, ...]

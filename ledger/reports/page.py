@@ -1,0 +1,73 @@
+"""From a template to HTML and from HTML to PDF, the same bytes every time."""
+
+import base64
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.resources import files
+
+from ledger.reports.figures import grouped
+from ledger.reports.svg import Drawing
+
+
+def file_text(name: str) -> str:
+    """Return a template or a style sheet of this package."""
+    return (files("ledger.reports") / name).read_text(encoding="utf-8")
+
+
+def render_html(template: str, **shown: object) -> str:
+    """Return a template filled in; every value is escaped."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined  # noqa: PLC0415
+
+    environment = Environment(
+        loader=FunctionLoader(file_text),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["grouped"] = grouped
+    environment.filters["image_address"] = image_address
+    return environment.get_template(template).render(**shown)
+
+
+def image_address(drawing: Drawing) -> str:
+    """Return a drawing as an address that holds it whole."""
+    encoded = base64.b64encode(drawing.svg.encode()).decode("ascii")
+    return f"data:image/svg+xml;base64,{encoded}"
+
+
+def render_pdf(html: str, *, style: str) -> bytes:
+    """Return a page as tagged PDF/A-3a (ISO 19005-3, level A).
+
+    Nothing is fetched: what a page needs, it holds.
+
+    Args:
+        html: The page.
+        style: Name of the style sheet in this package.
+    """
+    from weasyprint import CSS, HTML  # noqa: PLC0415 - slow to load
+    from weasyprint.urls import URLFetcher  # noqa: PLC0415 - as above
+
+    fetcher = URLFetcher(allowed_protocols=["data"], fail_on_errors=True)
+    page = HTML(string=html, url_fetcher=fetcher)
+    with _without_collecting():
+        made = page.write_pdf(
+            stylesheets=[CSS(string=file_text(style), url_fetcher=fetcher)],
+            pdf_variant="pdf/a-3a",
+        )
+    if not isinstance(made, bytes):
+        raise TypeError(made)
+    return made
+
+
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """Put garbage collection off: layout makes millions of objects that all stay."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
