@@ -12,7 +12,7 @@ from ledger.audit.layout import REPORTS, Scope, TreeHead
 from ledger.audit.record import RecordRead, organisation_of
 from ledger.audit.verdict import Part, counted
 from ledger.books.balance import Balance
-from ledger.trade.quantity import show_kg
+from ledger.trade.grams import show_kg
 
 
 @dataclass(frozen=True, slots=True)

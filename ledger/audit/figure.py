@@ -18,8 +18,8 @@ from ledger.books.effect import Cause
 from ledger.books.sampling import draw_sales
 from ledger.books.shelf import Shelf
 from ledger.books.stock import stock_on
+from ledger.trade.grams import show_kg
 from ledger.trade.money import minor_digits
-from ledger.trade.quantity import show_kg
 
 SAMPLED_SALES: Final = 3
 """How many sales are drawn for a walk back to their purchases."""

@@ -10,7 +10,7 @@ from ledger.books.source import lot_named
 from ledger.books.trace import whole_g
 from ledger.errors import NotFoundError
 from ledger.trade.batch import BatchMade
-from ledger.trade.quantity import to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.sale import SaleDispatched
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
 

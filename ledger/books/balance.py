@@ -98,5 +98,3 @@ def breaches(shelf: Shelf) -> Iterator[Balance]:
     for balance in balances(shelf):
         if balance.lowest_g < 0:
             yield balance
-
-

@@ -18,8 +18,8 @@ from ledger.trade.contract import (
     PriceFixed,
     PriceToBeFixed,
 )
+from ledger.trade.grams import to_grams
 from ledger.trade.money import currency_of
-from ledger.trade.quantity import to_grams
 from ledger.trade.terms import PaymentTerm, TermsPublished
 from ledger.trade.words import Governing
 

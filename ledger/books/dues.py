@@ -28,7 +28,7 @@ from ledger.books.reckoning import lines_of, parts_of
 from ledger.books.shelf import Shelf
 from ledger.errors import NotFoundError
 from ledger.trade.contract import PriceToBeFixed
-from ledger.trade.quantity import show_kg
+from ledger.trade.grams import show_kg
 from ledger.trade.shipment import ShipmentDispatched
 
 

@@ -21,7 +21,7 @@ from ledger.books.lookup import terms_in_force
 from ledger.books.running import Day, worse_days
 from ledger.books.shelf import Movement, Run, Shelf
 from ledger.trade.control import Correction
-from ledger.trade.quantity import show_kg
+from ledger.trade.grams import show_kg
 
 _CERTIFICATE_KINDS: Final = frozenset(
     {

@@ -9,8 +9,8 @@ from ledger.books.effect import Subject, SubjectKind
 from ledger.books.shelf import Shelf
 from ledger.books.trace import Flow, Outcome, TracedLot, Way
 from ledger.trade.batch import BatchMade, Input
+from ledger.trade.grams import to_grams
 from ledger.trade.lot import LotWrittenOff
-from ledger.trade.quantity import to_grams
 from ledger.trade.record import Record
 from ledger.trade.sale import ReturnLine, SaleDispatched, SaleLine, SaleReturned
 

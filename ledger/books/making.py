@@ -20,6 +20,7 @@ from ledger.books.rounding import drawn
 from ledger.books.shelf import Shelf
 from ledger.books.source import lot_named
 from ledger.trade.batch import BatchMade, Output
+from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.lot import (
     HoldPlaced,
     HoldReleased,
@@ -27,7 +28,6 @@ from ledger.trade.lot import (
     LotMoved,
     LotWrittenOff,
 )
-from ledger.trade.quantity import show_kg, to_grams
 
 
 def effects_of_batch(shelf: Shelf, recorded: Recorded) -> Effects:

@@ -12,7 +12,7 @@ from ledger.books.rounding import shown
 from ledger.books.source import SourceLot, source_lots
 from ledger.books.working import Working
 from ledger.trade.contract import ContractSigned
-from ledger.trade.quantity import to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.words import Commodity, Form, WeightBasis
 
 

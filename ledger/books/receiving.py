@@ -28,7 +28,7 @@ from ledger.books.rounding import credited
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, source_lots
 from ledger.trade.contract import Claim
-from ledger.trade.quantity import to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
 from ledger.trade.terms import AccountRule, TermsPublished
 from ledger.trade.words import Governing

@@ -16,6 +16,7 @@ from ledger.books.lookup import (
 from ledger.books.shelf import Shelf
 from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
 from ledger.trade.control import CheckpointSigned, DocumentAttached
+from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.market import QuoteRecorded, RateRecorded
 from ledger.trade.money import currency_of
 from ledger.trade.opening import LedgerOpened
@@ -26,7 +27,6 @@ from ledger.trade.party import (
     CertificateWithdrawn,
     PartyRegistered,
 )
-from ledger.trade.quantity import show_kg, to_grams
 from ledger.trade.recipe import RecipePublished
 from ledger.trade.terms import FARMERS, LimitsPublished, TermsPublished
 

@@ -25,7 +25,7 @@ from ledger.books.rounding import credited, drawn
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, lot_named
 from ledger.trade.contract import Claim
-from ledger.trade.quantity import show_kg, to_grams
+from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.sale import SaleDispatched, SaleLine, SaleReturned
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Custody

@@ -11,8 +11,8 @@ from ledger.books.shelf import Shelf
 from ledger.books.source import MadeLot, SourceLot, lot_named
 from ledger.books.trace import recorded_of, whole_g
 from ledger.trade.batch import BatchMade, Input
+from ledger.trade.grams import to_grams
 from ledger.trade.lot import LotMoved, LotWrittenOff
-from ledger.trade.quantity import to_grams
 from ledger.trade.record import Record
 from ledger.trade.sale import ReturnLine, SaleDispatched, SaleLine, SaleReturned
 from ledger.trade.shipment import ShipmentReceived

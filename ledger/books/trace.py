@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from ledger.books.effect import Recorded, Subject
 from ledger.books.source import MadeLot, SourceLot, exact_sum
-from ledger.trade.quantity import to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.words import Form
 
 K = TypeVar("K", bound=str)

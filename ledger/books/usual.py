@@ -10,7 +10,7 @@ from ledger.books.finding import Finding, warning
 from ledger.books.lookup import expect
 from ledger.books.shelf import Shelf
 from ledger.trade.batch import BatchMade, ProcessRecord
-from ledger.trade.quantity import to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.terms import LimitsPublished, ProcessLimit
 
 Reading = tuple[str, Decimal]

@@ -8,7 +8,7 @@ import typer
 from ledger.cli.options import JsonSwitch
 
 if TYPE_CHECKING:
-    from ledger.audit.check import Verdict
+    from ledger.audit.verdict import Verdict
 
 
 def add_to(app: typer.Typer) -> None:

@@ -12,7 +12,9 @@ def add_to(app: typer.Typer) -> None:
     """Add the commands of this module."""
 
     def demo(
-        folder: Annotated[Path, typer.Argument(help="Folder to write to; it is emptied.")],
+        folder: Annotated[
+            Path, typer.Argument(help="Folder to write to; it is emptied.")
+        ],
         scenario: Annotated[
             Path, typer.Option(help="Folder with the scenario's files.")
         ] = Path("sample_shipments"),
@@ -51,7 +53,9 @@ def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
     _run(app, "record", str(oversale), "--by", "demo", "--quiet", *kept, refused=True)
     _say("And an edit of a stored entry, straight in the database.")
     print("   " + edit_behind_the_back(f"sqlite:///{ledger}"))
-    print(f"\nLedger, pack and drawing are in {folder}. The report is in the pack as PDF.")
+    print(
+        f"\nLedger, pack and drawing are in {folder}. The report is in the pack as PDF."
+    )
 
 
 def _say(sentence: str) -> None:

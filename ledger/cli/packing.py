@@ -26,6 +26,7 @@ def pack(
     """Write the audit pack: entries, tree head, figures, reports."""
     from ledger import wiring
     from ledger.desk.pack import make_pack
+    from ledger.desk.pack_reports import audit_reports
 
     moment = wiring.now()
     with wiring.reading(wiring.place_of(ledger)) as rows:
@@ -35,6 +36,7 @@ def pack(
             as_of=day_given(as_of, option="--as-of") or moment.date(),
             made_at=moment,
             made_by=wiring.user_named(by),
+            reports=audit_reports,
             replace=replace,
         )
     print(f"wrote {made.path}: {made.size} entries, {made.files} files")

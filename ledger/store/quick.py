@@ -14,6 +14,8 @@ from ledger.store.revision import check_current, not_ours
 from ledger.store.rows import NOTHING, Row, Rows, Value
 from ledger.store.trouble import translated
 
+_NO_ROOM = ("SQLITE_CANTOPEN", "SQLITE_READONLY")
+
 
 @contextmanager
 def quick_rows(path: Path, *, wait_ms: int = 30_000) -> Iterator[Rows]:
@@ -80,7 +82,7 @@ def _open(path: Path, wait_ms: int) -> sqlite3.Connection:
         # A directory that may not be written to has no room for the shared memory of
         # the write-ahead log. With no log beside it, the file is complete as it is.
         log = path.with_name(path.name + "-wal")
-        if error.sqlite_errorname == "SQLITE_CANTOPEN" and not log.exists():
+        if error.sqlite_errorname.startswith(_NO_ROOM) and not log.exists():
             return _connect(address + "&immutable=1", wait_ms)
         raise translated(error, str(path)) or error from error
     return connection

@@ -4,7 +4,8 @@ from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, model_validator
 
-from ledger.trade.quantity import Celsius, Count, Hours, PositiveKilograms, to_grams
+from ledger.trade.grams import to_grams
+from ledger.trade.quantity import Celsius, Count, Hours, PositiveKilograms
 from ledger.trade.record import Day, Measured, Name, Record, Text
 from ledger.trade.words import Form, LossReason, Step
 

@@ -20,7 +20,8 @@ from pydantic import (
 )
 
 from ledger.errors import InputError
-from ledger.trade.quantity import EXACT, Scale
+from ledger.trade.grams import EXACT
+from ledger.trade.quantity import Scale
 from ledger.trade.record import Record
 from ledger.trade.refusal import as_given
 from ledger.trade.unit import kilograms_in

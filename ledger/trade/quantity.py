@@ -6,7 +6,7 @@ because 0.1 as a binary fraction is not 0.1.
 
 import re
 from dataclasses import dataclass
-from decimal import Context, Decimal
+from decimal import Decimal
 from typing import Annotated, Final
 
 from pydantic import (
@@ -18,14 +18,12 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import core_schema
 
-from ledger.errors import InputError
+from ledger.trade.grams import EXACT
 from ledger.trade.refusal import as_given
 
 MOST_KILOGRAMS: Final = 10**9
 """No single mass is larger: a million tonnes, a fifth of a year's world crop."""
 
-EXACT: Final = Context(prec=100)
-"""Wide enough that no figure of the trade is ever rounded, whatever the caller set."""
 
 _PLAIN_DECIMAL = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,30})?")
 _PLACES_IN_WORDS = ("no", "one", "two", "three", "four", "five", "six")
@@ -224,28 +222,3 @@ Count = Annotated[
     WithJsonSchema({"type": "integer", "minimum": 0, "maximum": _MOST_COUNTED}),
 ]
 """How many: a whole number, 0 to 2^53 - 1."""
-
-
-def to_grams(kg: Decimal) -> int:
-    """Return a mass in whole grams, exactly; it may be negative.
-
-    Args:
-        kg: Kilograms, at most three decimals.
-
-    Raises:
-        InputError: The mass is not a whole number of grams.
-    """
-    grams = kg.scaleb(3, EXACT)
-    if not grams.is_finite() or grams != grams.to_integral_value():
-        raise InputError(f"{as_given(kg)} kg is not a whole number of grams; round it")
-    return int(grams)
-
-
-def from_grams(grams: int) -> Decimal:
-    """Return kilograms with exactly three decimals; grams may be negative."""
-    return Decimal(grams).scaleb(-3, EXACT)
-
-
-def show_kg(grams: int) -> str:
-    """Return a mass as text in kilograms with three decimals, such as "1250.000"."""
-    return f"{from_grams(grams):f}"

@@ -11,7 +11,8 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Final
 
 from ledger.errors import InputError
-from ledger.trade.quantity import MOST_KILOGRAMS, from_grams
+from ledger.trade.grams import from_grams
+from ledger.trade.quantity import MOST_KILOGRAMS
 from ledger.trade.refusal import as_given
 
 if TYPE_CHECKING:

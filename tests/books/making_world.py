@@ -13,7 +13,7 @@ from ledger.books.judge import judge
 from ledger.books.memory import MemoryShelf
 from ledger.books.opening import parse_body
 from ledger.chain.canonical import JsonValue
-from ledger.trade.quantity import show_kg
+from ledger.trade.grams import show_kg
 
 FIRST_DAY = date(2024, 1, 1)
 RECORDED_AT = datetime(2040, 1, 1, tzinfo=UTC)

@@ -14,7 +14,7 @@ from ledger.reports.figures import (
     mass_text,
     percent_text,
 )
-from ledger.trade.quantity import show_kg
+from ledger.trade.grams import show_kg
 
 
 @given(st.integers(-(10**15), 10**15))

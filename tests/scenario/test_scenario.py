@@ -18,7 +18,7 @@ from ledger.books.running import days
 from ledger.chain.canonical import JsonValue
 from ledger.trade.batch import BatchMade
 from ledger.trade.control import Correction
-from ledger.trade.quantity import to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.sale import SaleDispatched
 from ledger.trade.shipment import ShipmentReceived
 from ledger.trade.words import Step

@@ -4,6 +4,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from contextlib import closing
 from pathlib import Path
 
@@ -138,6 +139,36 @@ def test_a_ledger_half_made_is_not_read(filled: Path) -> None:
         quick_rows(filled),
     ):
         pass
+
+
+FROM_A_READ_ONLY_PLACE = """
+import os, sys
+from pathlib import Path
+from ledger.store.entries import head
+from ledger.store.quick import quick_rows
+
+if os.geteuid() == 0:
+    os.setuid(65534)  # to whom permissions apply
+with quick_rows(Path(sys.argv[1])) as rows:
+    print(head(rows)[0])
+"""
+
+
+def test_a_ledger_is_read_from_a_place_that_cannot_be_written_to(filled: Path) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        copy = Path(place, "ledger.db")
+        shutil.copy(filled, copy)
+        copy.chmod(0o444)
+        Path(place).chmod(0o555)
+        done = subprocess.run(
+            [sys.executable, "-c", FROM_A_READ_ONLY_PLACE, copy],
+            capture_output=True,
+            check=False,
+            text=True,
+        )
+        Path(place).chmod(0o755)
+
+    assert (done.stdout, done.stderr) == ("5\n", "")
 
 
 def test_a_locked_ledger_is_said_to_be_locked(filled: Path) -> None:

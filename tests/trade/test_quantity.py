@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from ledger.errors import InputError
+from ledger.trade.grams import from_grams, show_kg, to_grams
 from ledger.trade.quantity import (
     Celsius,
     Count,
@@ -18,9 +19,6 @@ from ledger.trade.quantity import (
     Percent,
     PositiveKilograms,
     Share,
-    from_grams,
-    show_kg,
-    to_grams,
 )
 
 DECIMALS: dict[str, TypeAdapter[Decimal]] = {

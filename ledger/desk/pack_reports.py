@@ -1,0 +1,43 @@
+"""What people read in a pack: the report as PDF, and its main tables as CSV."""
+
+from collections.abc import Mapping
+
+from ledger.books.owing import cooperative_totals
+from ledger.desk.pack import ToReport
+from ledger.desk.report import contents_of
+from ledger.reports.audit_report import render_audit_report
+from ledger.reports.balance_table import balance_table
+from ledger.reports.dues_table import cooperatives_table, dues_table
+from ledger.reports.stock_table import stock_table
+from ledger.reports.tables import Table, csv_text
+
+
+def audit_reports(asked: ToReport) -> Mapping[str, bytes]:
+    """Return the reports of a pack by file name.
+
+    Args:
+        asked: What they are about.
+
+    Raises:
+        EntryRefusedError: The ledger is not opened yet.
+    """
+    contents = contents_of(
+        asked.shelf,
+        size=asked.head.size,
+        tree_head=asked.head.root,
+        as_of=asked.scope.as_of,
+        made_at=asked.scope.made_at,
+        made_by=asked.scope.made_by,
+    )
+    tables: dict[str, Table] = {
+        "balances.csv": balance_table(
+            (run.balance for run in contents.accounts), until=asked.scope.as_of
+        ),
+        "dues.csv": dues_table(contents.dues),
+        "cooperatives.csv": cooperatives_table(cooperative_totals(contents.dues)),
+        "stock.csv": stock_table(contents.stock),
+    }
+    return {
+        "audit-report.pdf": render_audit_report(contents),
+        **{name: csv_text(table).encode() for name, table in tables.items()},
+    }
