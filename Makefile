@@ -13,7 +13,8 @@ setup: $(READY)
 $(READY): constraints.txt pyproject.toml .ci/system-packages
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/pip install --quiet --require-hashes -r constraints.txt
-	$(BIN)/pip install --quiet --no-deps --no-build-isolation --editable .
+	$(BIN)/pip install --quiet --no-deps --no-build-isolation \
+	  --config-settings editable_mode=compat --editable .
 	sh .ci/system-packages
 	touch $(READY)
 
