@@ -410,6 +410,20 @@ def test_disclosures_cannot_nest_without_end() -> None:
         open_sealed(sealing(texts[MAX_DEPTH]), texts)
 
 
+@pytest.mark.parametrize(
+    "wrap", [lambda value: [value], lambda value: {"a": value}], ids=["array", "object"]
+)
+def test_a_body_cannot_nest_without_end(wrap: Callable[[JsonValue], JsonValue]) -> None:
+    value: JsonValue = 1
+    for _ in range(MAX_DEPTH - 1):
+        value = wrap(value)
+    body: dict[str, JsonValue] = {"lot": value}
+
+    assert open_sealed(body, []).body == body
+    with pytest.raises(SealError, match="nested more than"):
+        open_sealed({"lot": wrap(value)}, [])
+
+
 @given(
     st.one_of(
         st.text(),
