@@ -261,12 +261,10 @@ def take(
     while grams > 0:
         tranche, left = tranches[0]
         part = grams if left is None else min(grams, left)
-        if part > 0:
-            taken.append((tranche, part))
+        taken.append((tranche, part))
         grams -= part
-        if left is None:
-            break
-        tranches[0] = (tranche, left - part)
         if part == left:
             tranches.pop(0)
+        elif left is not None:
+            tranches[0] = (tranche, left - part)
     return taken

@@ -136,8 +136,10 @@ class BuyingWorld:
         scheme: str = SCHEME,
         holder: str = SELLER,
         valid_until: str = "2030-12-31",
+        *,
+        organic: bool = True,
     ) -> None:
-        """Record a certificate that covers organic too."""
+        """Record a certificate; it covers organic too unless told otherwise."""
         body = {
             "certificate": f"{holder}/{scheme}",
             "holder": holder,
@@ -147,7 +149,7 @@ class BuyingWorld:
             "valid_from": "2000-01-01",
             "valid_until": valid_until,
             "custody": ["segregated", "mass balance"],
-            "organic": True,
+            "organic": organic,
         }
         self.record("certificate.recorded", "2000-01-01", body)
 

@@ -189,3 +189,21 @@ def test_organic_differentials_in_two_currencies_cannot_be_compared_unseen() -> 
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
     assert Standing.NOT_DISCLOSED is world.line(Duty.ORGANIC).standing
+
+
+def test_a_differential_is_provisional_if_any_scheme_awaits_the_fixation() -> None:
+    world = certified(organic_differentials=[row("300.00")])
+    world.terms(
+        scheme="other",
+        organic_differentials=[row("200.00")],
+        minimum_governed_by="fixation",
+    )
+    world.certificate("other")
+    world.quotes("NY", {"2025-03-01": "2000.00"})
+    claims = [{"scheme": s, "custody": "mass balance"} for s in (SCHEME, "other")]
+    world.contract(to_be_fixed("0"), claims=claims, organic=True)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    line = world.line(Duty.ORGANIC, "2025-03-01")
+
+    assert (line.amount_minor, line.standing) == (30_000, Standing.PROVISIONAL)

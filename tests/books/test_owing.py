@@ -108,6 +108,24 @@ def test_shortfalls_say_who_is_owed_what_since_when() -> None:
     ]
 
 
+def test_the_longest_overdue_comes_first_whatever_its_contract() -> None:
+    world = buying()
+    world.contract(fixed("1000.00"), contract="C-0")
+    world.receive("S-0", "2025-03-10", [lot("L-0", "1000")], contract="C-0")
+
+    short = shortfalls(all_dues(world.shelf, date(2025, 4, 15)))
+
+    assert [s.contract for s in short] == [
+        "C-1",
+        "C-2",
+        "C-2",
+        "C-3",
+        "C-3",
+        "C-0",
+        "C-0",
+    ]
+
+
 def test_one_payment_of_a_shortfall_settles_it() -> None:
     world = buying()
     day = date(2025, 4, 15)

@@ -9,7 +9,15 @@ from hypothesis import strategies as st
 from ledger.books.parcel import payable_weight_g
 from ledger.trade.contract import ContractSigned
 from ledger.trade.words import Duty
-from tests.books.buying_world import certified, fixed, lot, minimum, row, to_be_fixed
+from tests.books.buying_world import (
+    certified,
+    fixed,
+    lot,
+    minimum,
+    opened,
+    row,
+    to_be_fixed,
+)
 
 Grams = st.integers(min_value=1, max_value=10**9)
 
@@ -184,3 +192,34 @@ def test_lots_priced_alike_are_priced_together() -> None:
         for working in line.workings
         if working.text.startswith("lots ")
     ] == ["lots L-1, L-2", "lots L-3"]
+
+
+def test_organic_and_conventional_lots_of_a_receipt_are_priced_apart() -> None:
+    world = certified(organic_differentials=[row("300.00")])
+    world.contract(fixed("2000.00"))
+    mixed = [lot("L-1", "1000", organic=True), lot("L-2", "500")]
+    world.receive("S-1", "2025-02-01", mixed)
+
+    assert world.amounts() == {Duty.PRICE: 300_000, Duty.ORGANIC: 30_000}
+
+
+def test_lots_that_carry_the_claim_are_priced_apart_from_those_that_do_not() -> None:
+    """A certificate whose scope leaves organic out does not cover the organic lot."""
+    world = opened()
+    world.terms(minimum_prices=[minimum("2400.00")], premiums=[row("240.00")])
+    world.certificate(organic=False)
+    world.contract(fixed("2000.00"))
+    mixed = [lot("L-1", "1000", organic=True), lot("L-2", "500")]
+    world.receive("S-1", "2025-02-01", mixed)
+
+    assert world.amounts() == {Duty.PRICE: 200_000 + 120_000, Duty.PREMIUM: 12_000}
+
+
+def test_a_weight_named_for_the_premium_is_shared_between_fixations() -> None:
+    world = certified(premiums=[row("100.00")], premium_weight="landed")
+    world.contract(to_be_fixed("0"))
+    world.fix("F-1", "2025-01-15", "250", "2000.00")
+    world.fix("F-2", "2025-01-16", "750", "2000.00")
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000", "990")])
+
+    assert world.amounts() == {Duty.PRICE: 200_000, Duty.PREMIUM: 9_900}

@@ -150,6 +150,28 @@ def test_money_beyond_a_due_without_a_figure_is_kept_in_sight() -> None:
     assert settlement.lines[0].overdue_days(date(2030, 1, 1)) == 0
 
 
+def test_the_oldest_due_is_not_always_the_first_received() -> None:
+    world = certified(premiums=[row("100.00")], premium_due={"days": 60})
+    world.terms(scheme="other", premiums=[row("50.00")], premium_due={"days": 10})
+    world.certificate("other")
+    claims = [
+        {"scheme": s, "custody": "mass balance"} for s in ("fair-harvest", "other")
+    ]
+    world.contract(fixed("1000.00"), claims=claims)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+    world.receive("S-2", "2025-02-15", [lot("L-2", "1000")])
+    world.pay("P-1", "2025-02-20", "120.00", "premium")
+
+    lines = world.lines(Duty.PREMIUM)
+
+    assert [(line.scheme, line.shipment, line.paid_minor) for line in lines] == [
+        ("other", "S-1", 5_000),
+        ("other", "S-2", 5_000),
+        ("fair-harvest", "S-1", 2_000),
+        ("fair-harvest", "S-2", 0),
+    ]
+
+
 Payments = st.lists(
     st.tuples(
         st.dates(date(2025, 1, 15), date(2025, 6, 30)).map(str),

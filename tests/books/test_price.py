@@ -413,6 +413,51 @@ def test_without_a_quote_the_due_says_so_and_the_report_goes_on() -> None:
     assert "no quote on 2025-01-10 or within 3 days" in finding.message
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "is_known"), [(9, 3, False), (3, 9, False), (9, 9, True)]
+)
+def test_the_contracts_market_falls_back_as_far_as_every_scheme_allows(
+    first: int,
+    second: int,
+    is_known: bool,  # noqa: FBT001 - a column of the table
+) -> None:
+    world = certified(market={"market": "A", "fall_back_days": first})
+    other = {"market": "A", "fall_back_days": second}
+    world.terms(scheme="other", market=other)
+    world.certificate("other")
+    world.quotes("A", {"2025-01-10": "1000.00"})
+    world.quotes("NY", {"2025-03-01": "2000.00"})
+    claims = [
+        {"scheme": scheme, "custody": "mass balance"}
+        for scheme in ("fair-harvest", "other")
+    ]
+    world.contract(to_be_fixed("0"), claims=claims)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert world.line(as_of="2025-03-09").amount_minor == (
+        200_000 if is_known else None
+    )
+
+
+def test_a_scheme_converts_with_its_own_days() -> None:
+    world = certified(
+        minimum_prices=[minimum("3000.00", unit="EUR/t")],
+        market={"market": "A", "fall_back_days": 9},
+    )
+    world.terms(scheme="other", market={"market": "A", "fall_back_days": 0})
+    world.certificate("other")
+    world.quotes("A", {"2025-01-10": "1000.00"})
+    world.rates("EUR", "USD", {"2025-01-02": "1.10"})
+    claims = [
+        {"scheme": scheme, "custody": "mass balance"}
+        for scheme in ("fair-harvest", "other")
+    ]
+    world.contract(fixed("2000.00"), claims=claims)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert world.line().amount_minor == 330_000
+
+
 def test_without_a_rate_the_due_says_so() -> None:
     world = bought(fixed("2000.00"), minimum_prices=[minimum("3200.00", unit="EUR/t")])
 
