@@ -2,6 +2,7 @@
 
 import base64
 import gc
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import files
@@ -51,7 +52,9 @@ def render_pdf(html: str, *, style: str) -> bytes:
 
     fetcher = URLFetcher(allowed_protocols=["data"], fail_on_errors=True)
     page = HTML(string=html, url_fetcher=fetcher)
-    with _without_collecting():
+    with _without_collecting(), warnings.catch_warnings():
+        # WeasyPrint leaves closing its colour profile to the interpreter.
+        warnings.filterwarnings("ignore", r"unclosed file .*\.icc", ResourceWarning)
         made = page.write_pdf(
             stylesheets=[CSS(string=file_text(style), url_fetcher=fetcher)],
             pdf_variant="pdf/a-3a",
