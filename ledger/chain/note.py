@@ -13,16 +13,13 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Final
-
-from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives.asymmetric.ed25519 import (
-    Ed25519PrivateKey,
-    Ed25519PublicKey,
-)
+from typing import TYPE_CHECKING, Final
 
 from ledger.chain.base64_text import decode, encode
 from ledger.errors import InputError, SealError
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 MAX_NOTE: Final = 64 * 1024
 """No note is longer, in characters."""
@@ -180,7 +177,7 @@ def _parse_signature(line: str) -> Signature:
 
 
 def sign(
-    text: str, key: Key, private: Ed25519PrivateKey, *, moment: int = 0
+    text: str, key: Key, private: "Ed25519PrivateKey", *, moment: int = 0
 ) -> Signature:
     """Sign the text of a note.
 
@@ -239,6 +236,12 @@ def _signed_by(note: Note, key: Key) -> Iterator[Signed]:
 
 
 def _holds(public: bytes, signature: bytes, message: bytes) -> bool:
+    # Loaded on first use: a question that verifies nothing does not wait for it.
+    from cryptography.exceptions import InvalidSignature  # noqa: PLC0415
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import (  # noqa: PLC0415
+        Ed25519PublicKey,
+    )
+
     try:
         Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
     except (InvalidSignature, ValueError):

@@ -10,7 +10,7 @@ Source: RFC 9162 (Certificate Transparency Version 2.0), section 2.1.
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 from ledger.errors import InputError, SealError
 
@@ -96,6 +96,83 @@ def tree_root(leaves: Iterable[bytes]) -> bytes:
     return Frontier().with_leaves(leaves).root()
 
 
+Span: TypeAlias = tuple[int, int]
+"""Leaves of a subtree: the place of the first, and the place after the last."""
+
+
+def inclusion_spans(size: int, index: int) -> tuple[Span, ...]:
+    """Return the subtrees whose roots prove that a leaf is in a tree.
+
+    Args:
+        size: Number of leaves of the tree.
+        index: Place of the leaf, counted from 0.
+
+    Returns:
+        The subtrees from the leaf upwards; none holds the leaf, and together with it
+        they hold every leaf once.
+
+    Raises:
+        InputError: There is no leaf at that place.
+
+    Source:
+        RFC 9162, section 2.1.3.1.
+    """
+    if not 0 <= index < size:
+        raise InputError(
+            f"there is no leaf {index} in a tree of {size}; "
+            "count from 0 and take an entry that the tree covers"
+        )
+    spans: list[Span] = []
+    low, high = 0, size
+    while high - low > 1:
+        split = _split(low, high)
+        if index < split:
+            spans.append((split, high))
+            high = split
+        else:
+            spans.append((low, split))
+            low = split
+    return tuple(reversed(spans))
+
+
+def consistency_spans(size: int, old_size: int) -> tuple[Span, ...]:
+    """Return the subtrees whose roots prove that an older tree is the beginning.
+
+    Args:
+        size: Number of leaves of the newer tree.
+        old_size: Number of leaves of the older tree, at least 1.
+
+    Returns:
+        The subtrees in the order in which the proof has their roots.
+
+    Raises:
+        InputError: The older tree is empty, which proves nothing, or larger than the
+            newer one.
+
+    Source:
+        RFC 9162, section 2.1.4.1.
+    """
+    if not 0 < old_size <= size:
+        raise InputError(
+            f"a tree of {old_size} leaves cannot be compared with one of "
+            f"{size}; take a size from 1 to {size}"
+        )
+    spans: list[Span] = []
+    low, high = 0, size
+    while high != old_size:
+        split = _split(low, high)
+        if old_size <= split:
+            spans.append((split, high))
+            high = split
+        else:
+            spans.append((low, split))
+            low = split
+    if low:
+        # Only a subtree that starts at 0 is known to the reader: it is the old root.
+        spans.append((low, high))
+    return tuple(reversed(spans))
+
+
 def inclusion_path(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
     """Return the proof that a leaf is in the tree over these leaves.
 
@@ -108,26 +185,9 @@ def inclusion_path(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
 
     Raises:
         InputError: There is no leaf at that place.
-
-    Source:
-        RFC 9162, section 2.1.3.1.
     """
-    if not 0 <= index < len(leaves):
-        raise InputError(
-            f"there is no leaf {index} in a tree of {len(leaves)}; "
-            "count from 0 and take an entry that the tree covers"
-        )
-    path: list[bytes] = []
-    low, high = 0, len(leaves)
-    while high - low > 1:
-        split = _split(low, high)
-        if index < split:
-            path.append(tree_root(leaves[split:high]))
-            high = split
-        else:
-            path.append(tree_root(leaves[low:split]))
-            low = split
-    return tuple(reversed(path))
+    spans = inclusion_spans(len(leaves), index)
+    return tuple(tree_root(leaves[low:high]) for low, high in spans)
 
 
 def consistency_path(leaves: Sequence[bytes], old_size: int) -> tuple[bytes, ...]:
@@ -141,31 +201,10 @@ def consistency_path(leaves: Sequence[bytes], old_size: int) -> tuple[bytes, ...
         The digests from which both roots can be computed.
 
     Raises:
-        InputError: The older tree is empty, which proves nothing, or larger than the
-            newer one.
-
-    Source:
-        RFC 9162, section 2.1.4.1.
+        InputError: The older tree is empty or larger than the newer one.
     """
-    if not 0 < old_size <= len(leaves):
-        raise InputError(
-            f"a tree of {old_size} leaves cannot be compared with one of "
-            f"{len(leaves)}; take a size from 1 to {len(leaves)}"
-        )
-    path: list[bytes] = []
-    low, high = 0, len(leaves)
-    while high != old_size:
-        split = _split(low, high)
-        if old_size <= split:
-            path.append(tree_root(leaves[split:high]))
-            high = split
-        else:
-            path.append(tree_root(leaves[low:split]))
-            low = split
-    if low:
-        # Only a subtree that starts at 0 is known to the reader: it is the old root.
-        path.append(tree_root(leaves[low:high]))
-    return tuple(reversed(path))
+    spans = consistency_spans(len(leaves), old_size)
+    return tuple(tree_root(leaves[low:high]) for low, high in spans)
 
 
 def check_inclusion(
