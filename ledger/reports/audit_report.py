@@ -99,6 +99,7 @@ def audit_report_html(contents: AuditContents) -> str:
         ),
         others=flagged_table(contents.flagged_others, title="Everything else"),
         defers=DEFERS,
+        shown=SHOWN,
         rounding=f"{STATEMENT} {SHOWN}",
     )
 

@@ -207,7 +207,7 @@ def monthly_table(balance: Balance, lines: Iterable[RunningLine]) -> Table:
         ),
         rows=rows,
         notes=[
-            "Every movement stands in the running lines, which the books give as CSV."
+            "Every movement stands in the running lines, which the balance command prints."
         ],
     )
 

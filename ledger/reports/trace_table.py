@@ -111,7 +111,7 @@ def walk_lots_table(trace: Trace, *, most: int) -> Table:
     by_mass = sorted(trace.lots, key=lambda lot: (-lot.grams, lot.lot))[:most]
     shown = {lot.lot for lot in by_mass}
     left_out = len(trace.lots) - len(shown)
-    notes = [SHOWN]
+    notes = []
     if left_out:
         notes.append(
             f"{left_out} further lots, through each of which less of it came, are left "
