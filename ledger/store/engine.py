@@ -27,7 +27,7 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from ledger.errors import InputError, LedgerError
 from ledger.store.quick import quick_rows, sqlite_rows
-from ledger.store.revision import OURS, check_current
+from ledger.store.revision import OURS, check_current, not_ours
 from ledger.store.rows import NOTHING, Row, Rows, Value
 from ledger.store.trouble import translated
 
@@ -111,6 +111,8 @@ def reading(url: str) -> Iterator[Rows]:
     try:
         with engine.connect().execution_options(postgresql_readonly=True) as connection:
             rows = rows_of(connection)
+            if not rows("SELECT 1 WHERE to_regclass('alembic_version') IS NOT NULL"):
+                raise not_ours(place)
             found = rows("SELECT version_num FROM alembic_version")
             check_current([name for (name,) in found], place)
             yield rows

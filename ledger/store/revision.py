@@ -18,8 +18,8 @@ OURS: Final = frozenset({"alembic_version", "entry"})
 def not_ours(place: str) -> ConflictError:
     """Return the error that a database holds something other than a ledger."""
     return ConflictError(
-        f"the database {place} holds tables that are not a ledger's; name the database "
-        "of a ledger, or an empty one"
+        f"the database {place} holds no ledger, or tables that are not a ledger's; name "
+        "the database of a ledger, or an empty one to open a new ledger in"
     )
 
 

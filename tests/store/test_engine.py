@@ -265,7 +265,7 @@ def test_a_database_of_another_program_is_left_as_it_was(tmp_path: Path) -> None
     before = path.read_bytes()
     engine = open_engine(f"sqlite:///{path}")
 
-    with pytest.raises(ConflictError, match=r"other\.db holds tables that are not"):
+    with pytest.raises(ConflictError, match=r"other\.db holds no ledger"):
         upgrade(engine)
     engine.dispose()
     assert path.read_bytes() == before
