@@ -42,6 +42,7 @@ class SubjectKind(StrEnum):
     RETURN = "return"
     PERIOD = "period"
     DOCUMENT = "document"
+    KEY = "key"
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
-from ledger.books import closing, making, receiving, reference, selling
+from ledger.books import closing, making, receiving, reference, selling, signing
 from ledger.books.effect import Effects, Recorded
 from ledger.books.finding import Finding, refuse
 from ledger.books.shelf import Shelf
@@ -38,8 +38,10 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "sale.dispatched": selling.effects_of_sale,
     "sale.returned": selling.effects_of_return,
     "period.closed": closing.effects_of_close,
-    "checkpoint.signed": reference.effects_of_checkpoint,
+    "checkpoint.signed": signing.effects_of_checkpoint,
     "document.attached": reference.effects_of_document,
+    "key.rotated": signing.effects_of_rotation,
+    "key.revoked": signing.effects_of_revocation,
 }
 """What each kind of entry does to the books."""
 

@@ -14,8 +14,9 @@ from ledger.books.lookup import (
     terms_in_force,
 )
 from ledger.books.shelf import Shelf
+from ledger.books.signing import key_introduced
 from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
-from ledger.trade.control import CheckpointSigned, DocumentAttached
+from ledger.trade.control import DocumentAttached
 from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.market import QuoteRecorded, RateRecorded
 from ledger.trade.money import currency_of
@@ -32,7 +33,7 @@ from ledger.trade.terms import FARMERS, LimitsPublished, TermsPublished
 
 
 def effects_of_opening(shelf: Shelf, recorded: Recorded) -> Effects:
-    """Return what opening does: it brings in the maker and its sites.
+    """Return what opening does: it brings in the maker, its sites and its key.
 
     Raises:
         EntryRefusedError: The ledger is open already.
@@ -49,6 +50,7 @@ def effects_of_opening(shelf: Shelf, recorded: Recorded) -> Effects:
         introduces=(
             Subject(SubjectKind.ORGANISATION, opened.organisation),
             *(Subject(SubjectKind.SITE, site.site) for site in opened.sites),
+            *key_introduced(opened.public_key),
         )
     )
 
@@ -324,20 +326,3 @@ def effects_of_document(shelf: Shelf, recorded: Recorded) -> Effects:
         introduces=(Subject(SubjectKind.DOCUMENT, paper.document),),
         mentions=tuple(mentions),
     )
-
-
-def effects_of_checkpoint(_shelf: Shelf, recorded: Recorded) -> Effects:
-    """Return what recording a checkpoint does: nothing to the books.
-
-    Raises:
-        EntryRefusedError: It covers entries that do not exist yet.
-    """
-    checkpoint = expect(recorded.record, CheckpointSigned)
-    if checkpoint.size > recorded.seq:
-        raise refuse(
-            "checkpoint-ahead",
-            "size",
-            f"size is {checkpoint.size}, but only {recorded.seq} entries come before "
-            "it; sign the tree head of what is recorded",
-        )
-    return Effects()

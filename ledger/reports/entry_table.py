@@ -44,6 +44,8 @@ _NAMED_BY: Final[Mapping[str, str]] = {
     "period.closed": "period",
     "checkpoint.signed": "size",
     "document.attached": "document",
+    "key.rotated": "reason",
+    "key.revoked": "reason",
 }
 """Field that holds the name an entry goes by."""
 

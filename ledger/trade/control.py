@@ -1,8 +1,8 @@
-"""Keeping the record itself: corrections, period closes, checkpoints, documents."""
+"""Keeping the record itself: corrections, period closes, documents."""
 
-from typing import Annotated, ClassVar, Literal, Self
+from typing import ClassVar, Literal, Self
 
-from pydantic import Field, JsonValue, model_validator
+from pydantic import JsonValue, model_validator
 
 from ledger.trade.codes import Digest
 from ledger.trade.quantity import Count
@@ -59,19 +59,6 @@ class PeriodClosed(Record):
             msg = f"end {self.end} lies before start {self.start}; swap the two dates"
             raise ValueError(msg)
         return self
-
-
-class CheckpointSigned(Record):
-    """The tree head over the first entries was signed."""
-
-    kind: ClassVar[str] = "checkpoint.signed"
-
-    size: Count
-    """Number of entries it covers."""
-    root: Digest
-    """Tree head (RFC 9162, 2.1.1), in hexadecimal."""
-    note: Annotated[str, Field(min_length=1, max_length=4000)]
-    """The signed text."""
 
 
 class About(Record):

@@ -6,12 +6,7 @@ from typing import Final
 from ledger.errors import InputError
 from ledger.trade.batch import BatchMade
 from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
-from ledger.trade.control import (
-    CheckpointSigned,
-    Correction,
-    DocumentAttached,
-    PeriodClosed,
-)
+from ledger.trade.control import Correction, DocumentAttached, PeriodClosed
 from ledger.trade.lot import (
     HoldPlaced,
     HoldReleased,
@@ -33,6 +28,7 @@ from ledger.trade.record import Record
 from ledger.trade.refusal import as_given, instead
 from ledger.trade.sale import SaleDispatched, SaleReturned
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
+from ledger.trade.signing import CheckpointSigned, KeyRevoked, KeyRotated
 from ledger.trade.terms import LimitsPublished, TermsPublished
 
 _MODELS: Final = (
@@ -64,6 +60,8 @@ _MODELS: Final = (
     PeriodClosed,
     CheckpointSigned,
     DocumentAttached,
+    KeyRotated,
+    KeyRevoked,
 )
 
 KINDS: Final[Mapping[str, type[Record]]] = {model.kind: model for model in _MODELS}

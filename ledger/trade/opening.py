@@ -5,6 +5,7 @@ from typing import ClassVar
 from ledger.trade.codes import Country, Gln
 from ledger.trade.quantity import Count
 from ledger.trade.record import Name, Record, Text
+from ledger.trade.signing import KeyLine
 
 
 class Site(Record):
@@ -33,5 +34,5 @@ class LedgerOpened(Record):
     """The maker's name as the certificate states it."""
     sites: tuple[Site, ...]
     """The maker's sites; at least one."""
-    public_key: Text | None = None
-    """Ed25519 public key of the maker, 32 bytes in hexadecimal."""
+    public_key: KeyLine | None = None
+    """Public key that signs for the ledger; left out where the program makes it."""
