@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from ledger.books.account import Account
+from ledger.books.day_order import receipts_first_in
 from ledger.books.effect import Book, Cause
 from ledger.books.running import days, in_order
 from ledger.books.shelf import Movement, Shelf
@@ -72,7 +73,8 @@ def balance_of(
     for movement in run.movements:
         by_cause[movement.cause] = by_cause.get(movement.cause, 0) + movement.grams
     lowest_g, lowest_on = run.opening_g, None
-    for day in days(run):
+    order = receipts_first_in(shelf, account.tally)
+    for day in days(run, receipts_first=order):
         if lowest_on is None or day.lowest_g < lowest_g:
             lowest_g, lowest_on = day.lowest_g, day.on
     return Balance(account, run.opening_g, by_cause, run.closing_g, lowest_g, lowest_on)
@@ -88,7 +90,8 @@ def running_lines(
     """Yield the movements of an account in the order in which they count."""
     run = shelf.run(account.tally, since=since, until=until)
     standing = run.opening_g
-    for movement in in_order(run.movements):
+    order = receipts_first_in(shelf, account.tally)
+    for movement in in_order(run.movements, receipts_first=order):
         standing += movement.grams
         yield RunningLine(movement, standing)
 

@@ -15,7 +15,7 @@ from ledger.books.effect import (
     Tally,
 )
 from ledger.books.finding import refuse
-from ledger.books.lookup import expect, terms_in_force
+from ledger.books.lookup import expect, governing_terms
 from ledger.books.shelf import Shelf
 from ledger.trade.control import PeriodClosed
 from ledger.trade.terms import TermsPublished
@@ -31,7 +31,10 @@ def closed_until(shelf: Shelf) -> date | None:
 
 
 def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
-    """Return what closing a period does: unused receipts lapse at its end.
+    """Return what closing a period does: unused receipts lapse.
+
+    They lapse at every end of a reconciliation period that is closed with it, so that
+    closing on other days puts nothing off.
 
     Raises:
         EntryRefusedError: The period leaves a gap after the last one closed, or has not
@@ -55,18 +58,36 @@ def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
         )
     return Effects(
         introduces=(Subject(SubjectKind.PERIOD, close.period),),
-        postings=tuple(_lapses(shelf, close.end)),
+        postings=tuple(_lapses(shelf, before, close.end)),
     )
 
 
-def _lapses(shelf: Shelf, end: date) -> Iterator[Posting]:
+def _lapses(shelf: Shelf, before: date | None, until: date) -> Iterator[Posting]:
     for tally in shelf.tallies(Book.ACCOUNT):
-        terms = terms_in_force(shelf, Account.of(tally).scheme, end, field="end")
-        if not is_period_end(terms, end):
-            continue
-        lapsed = lapsing_g(shelf, tally, terms, end)
-        if lapsed > 0:
-            yield Posting(tally, end, -lapsed, Cause.LAPSED)
+        lapsed = 0
+        for end in _month_ends(_first_day(shelf, tally, before), until):
+            terms = governing_terms(shelf, Account.of(tally).scheme, end)
+            if terms is None or not is_period_end(terms, end):
+                continue
+            lapsing = lapsing_g(shelf, tally, terms, end) - lapsed
+            if lapsing > 0:
+                lapsed += lapsing
+                yield Posting(tally, end, -lapsing, Cause.LAPSED)
+
+
+def _first_day(shelf: Shelf, tally: Tally, before: date | None) -> date:
+    """Return the day from which periods of an account are still open."""
+    if before is not None:
+        return before + timedelta(days=1)
+    return min(movement.day for movement in shelf.run(tally).movements)
+
+
+def _month_ends(since: date, until: date) -> Iterator[date]:
+    """Yield the last days of months from one day to another, both included."""
+    month = since.year * 12 + since.month
+    while (end := date(month // 12, month % 12 + 1, 1) - timedelta(days=1)) <= until:
+        yield end
+        month += 1
 
 
 def lapsing_g(shelf: Shelf, tally: Tally, terms: TermsPublished, end: date) -> int:
@@ -75,8 +96,7 @@ def lapsing_g(shelf: Shelf, tally: Tally, terms: TermsPublished, end: date) -> i
     Receipts are used oldest first, so what is left at the end is the latest received:
     whatever exceeds the receipts of the periods that still count has lapsed.
     """
-    since = window_start(terms, end)
-    window = shelf.run(tally, since=since, until=end)
+    window = shelf.run(tally, since=window_start(terms, end), until=end)
     recent = sum(
         movement.grams
         for movement in window.movements

@@ -4,17 +4,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
-from ledger.books.effect import (
-    Cause,
-    Effects,
-    Posting,
-    Recorded,
-    Subject,
-    Tally,
-)
+from ledger.books.effect import Cause, Effects, Posting, Recorded, Tally
 from ledger.books.effects import effects_of, refuse_taken
 from ledger.books.finding import EntryRefusedError, refuse
+from ledger.books.lookup import expect
 from ledger.books.opening import replacement_in
+from ledger.books.resting import resting_on
 from ledger.books.shelf import Shelf
 from ledger.trade.control import Correction
 
@@ -26,8 +21,8 @@ _UNCORRECTABLE = frozenset({"period.closed", "checkpoint.signed", "correction"})
 
 def correct(
     shelf: Shelf, recorded: Recorded, correction: Correction, *, closed: date | None
-) -> Change:
-    """Void or replace the entry that a correction names; return what changed.
+) -> tuple[Change, Recorded | None]:
+    """Void or replace the entry that a correction names.
 
     Args:
         shelf: What is recorded.
@@ -36,6 +31,9 @@ def correct(
         closed: Last day of the closed periods. What lies in them stays as signed off,
             and the difference lands on the correction's own date.
 
+    Returns:
+        What changed, and the record that counts from now on, if one does.
+
     Raises:
         EntryRefusedError: The entry cannot be corrected, the replacement is refused, or
             a later entry rests on what it takes away.
@@ -43,13 +41,13 @@ def correct(
     slot = _slot_of(shelf, correction.target)
     replacement = replacement_in(recorded, slot=slot)
     _check(shelf, recorded, slot, replacement, closed=closed)
-    resting = _resting_on(shelf, slot)
-    _, old = shelf.take(slot)
+    was, old = shelf.take(slot)
+    resting = resting_on(shelf, was, old)
     new = Effects()
     if replacement is not None:
         new = effects_of(shelf, replacement)
         refuse_taken(shelf, new)
-    _refuse_orphans(shelf, old, new, resting)
+    _refuse_orphans(shelf, old, new)
     kept = carried_forward(old, new, closed=closed, on=recorded.occurred_on)
     if replacement is None and kept.postings:
         shelf.put(replace(recorded, slot=slot), kept)
@@ -57,9 +55,10 @@ def correct(
         shelf.put(recorded, Effects())
     if replacement is not None:
         shelf.put(replacement, kept)
+        resting |= resting_on(shelf, replacement, kept)
     change = {slot: (old, kept)}
-    restate(shelf, resting, change, closed=closed, on=recorded.occurred_on)
-    return change
+    restate(shelf, sorted(resting), change, closed=closed, on=recorded.occurred_on)
+    return change, replacement
 
 
 def _slot_of(shelf: Shelf, target: int) -> int:
@@ -68,20 +67,15 @@ def _slot_of(shelf: Shelf, target: int) -> int:
     Raises:
         EntryRefusedError: The entry is not there, or no longer counts.
     """
-    named = shelf.at(target)
     slot = target
-    while named is not None and isinstance(named.record, Correction):
-        slot = named.record.target
-        named = shelf.at(slot)
-        if named is not None and named.seq == target:
-            return slot
-        if named is not None and named.seq == slot:
-            break
     counting = shelf.at(slot)
+    while counting is not None and _stands_by_itself(counting):
+        slot = expect(counting.record, Correction).target
+        counting = shelf.at(slot)
     if counting is None or counting.seq != target:
         instead = (
-            "it is void or not recorded"
-            if counting is None
+            "it is void or not recorded, so record what is missing as a new entry"
+            if counting is None or isinstance(counting.record, Correction)
             else f"entry {counting.seq} stands in its place; correct that one"
         )
         raise refuse(
@@ -91,6 +85,11 @@ def _slot_of(shelf: Shelf, target: int) -> int:
             f"{instead}",
         )
     return slot
+
+
+def _stands_by_itself(recorded: Recorded) -> bool:
+    """Tell a correction in its own slot from one that keeps a void entry's postings."""
+    return isinstance(recorded.record, Correction) and recorded.seq == recorded.slot
 
 
 def _check(
@@ -144,30 +143,13 @@ def _check(
         )
 
 
-def _resting_on(shelf: Shelf, slot: int) -> list[int]:
-    """Return the slots that rest on what a slot brings in, directly or not, in order."""
-    found: set[int] = set()
-    waiting: list[Subject] = list(shelf.effects(slot).introduces)
-    while waiting:
-        subject = waiting.pop()
-        for recorded in shelf.about(subject):
-            if recorded.slot not in found | {slot}:
-                found.add(recorded.slot)
-                waiting += shelf.effects(recorded.slot).introduces
-    return sorted(found)
-
-
-def _refuse_orphans(
-    shelf: Shelf, old: Effects, new: Effects, resting: Iterable[int]
-) -> None:
-    lost = set(old.introduces) - set(new.introduces)
-    for slot in resting:
-        missed = lost.intersection(shelf.effects(slot).mentions)
-        if missed:
+def _refuse_orphans(shelf: Shelf, old: Effects, new: Effects) -> None:
+    for subject in sorted(set(old.introduces) - set(new.introduces)):
+        for found in shelf.about(subject):
             raise refuse(
                 "still-used",
                 "target",
-                f"{min(missed)} would no longer be recorded, but entry {slot} still "
+                f"{subject} would no longer be recorded, but entry {found.seq} still "
                 "names it; correct that entry first",
             )
 
@@ -217,6 +199,9 @@ def carried_forward(
 
     Where old or new postings lie in a closed period, the old ones stay, and what is
     different lands on `on`, in the open period, under the entry it corrects.
+
+    Raises:
+        EntryRefusedError: Something would land, but `on` lies in a closed period.
     """
     touched = (*old.postings, *new.postings)
     if closed is None or all(posting.day > closed for posting in touched):
@@ -226,6 +211,14 @@ def carried_forward(
         difference[posting.tally] = difference.get(posting.tally, 0) + posting.grams
     for posting in old.postings:
         difference[posting.tally] = difference.get(posting.tally, 0) - posting.grams
+    if on <= closed and any(difference.values()):
+        raise refuse(
+            "period-closed",
+            "occurred_on",
+            f"occurred_on is {on}, but the books are closed up to {closed} and this "
+            "changes figures in them; date it in the open period, where the difference "
+            "lands",
+        )
     landed = tuple(
         Posting(tally, on, grams, Cause.CORRECTED)
         for tally, grams in sorted(difference.items())

@@ -3,7 +3,14 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
-from ledger.books import closing, making, receiving, reference, selling, signing
+from ledger.books import (
+    closing,
+    making,
+    receiving,
+    reference,
+    returning,
+    selling,
+), signing
 from ledger.books.effect import Effects, Recorded
 from ledger.books.finding import Finding, refuse
 from ledger.books.shelf import Shelf
@@ -36,7 +43,7 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "hold.placed": making.effects_of_hold,
     "hold.released": making.effects_of_release,
     "sale.dispatched": selling.effects_of_sale,
-    "sale.returned": selling.effects_of_return,
+    "sale.returned": returning.effects_of_return,
     "period.closed": closing.effects_of_close,
     "checkpoint.signed": signing.effects_of_checkpoint,
     "document.attached": reference.effects_of_document,

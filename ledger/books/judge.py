@@ -8,30 +8,18 @@ from typing import Final
 from ledger.books.account import Account
 from ledger.books.closing import closed_until
 from ledger.books.correcting import Change, correct, restate
-from ledger.books.effect import (
-    Book,
-    Effects,
-    Recorded,
-    SubjectKind,
-    Tally,
-)
+from ledger.books.day_order import receipts_first_in
+from ledger.books.effect import Book, Effects, Recorded, Tally
 from ledger.books.effects import effects_of, refuse_taken, warnings_of
 from ledger.books.finding import EntryRefusedError, Finding, refusal, refuse, warning
-from ledger.books.lookup import terms_in_force
+from ledger.books.resting import CERTIFICATE_KINDS, counting_by
 from ledger.books.running import Day, worse_days
 from ledger.books.shelf import Movement, Run, Shelf
 from ledger.trade.control import Correction
 from ledger.trade.grams import show_kg
 
-_CERTIFICATE_KINDS: Final = frozenset(
-    {
-        "certificate.recorded",
-        "certificate.suspended",
-        "certificate.withdrawn",
-        "certificate.reinstated",
-    }
-)
-"""Facts about a seller that must be recorded even if they leave an account short."""
+_FACTS: Final = CERTIFICATE_KINDS | {"shipment.dispatched", "lot.written_off"}
+"""What must be recorded even if it leaves an account short, because it is so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +46,14 @@ def judge(shelf: Shelf, recorded: Recorded) -> Judgement:
     """
     _check_date(recorded)
     closed = closed_until(shelf)
+    counting: Recorded | None = recorded
     if isinstance(recorded.record, Correction):
-        change = correct(shelf, recorded, recorded.record, closed=closed)
+        change, counting = correct(shelf, recorded, recorded.record, closed=closed)
         may_breach = recorded.record.accept_breach
-        found: tuple[Finding, ...] = ()
     else:
         change = _let_in(shelf, recorded, closed)
-        may_breach = recorded.kind in _CERTIFICATE_KINDS
-        found = warnings_of(shelf, recorded)
-    if recorded.kind in _CERTIFICATE_KINDS:
-        receipts = _receipts_touched(shelf, change[recorded.slot][1])
-        restate(shelf, receipts, change, closed=closed, on=recorded.occurred_on)
+        may_breach = recorded.kind in _FACTS
+    found = () if counting is None else warnings_of(shelf, counting)
     refusals, breaches = _below_zero(shelf, change, may_breach=may_breach)
     if refusals:
         raise EntryRefusedError(refusals)
@@ -101,18 +86,11 @@ def _let_in(shelf: Shelf, recorded: Recorded, closed: date | None) -> Change:
             "date it in the open period, and note when it really happened",
         )
     shelf.put(recorded, effects)
-    return {recorded.slot: (Effects(), effects)}
-
-
-def _receipts_touched(shelf: Shelf, effects: Effects) -> list[int]:
-    return sorted(
-        {
-            found.slot
-            for subject in effects.mentions
-            if subject.kind is SubjectKind.PARTY
-            for found in shelf.about(subject, "shipment.received")
-        }
-    )
+    change = {recorded.slot: (Effects(), effects)}
+    if recorded.kind in CERTIFICATE_KINDS | {"shipment.dispatched"}:
+        slots = sorted(counting_by(shelf, recorded, effects))
+        restate(shelf, slots, change, closed=closed, on=recorded.occurred_on)
+    return change
 
 
 def _below_zero(
@@ -151,16 +129,7 @@ def _worse(shelf: Shelf, tally: Tally, since: date, change: Change) -> Iterator[
         if posting.tally == tally and posting.day >= since
     ]
     before = Run(after.opening_g, tuple(sorted([*others, *was])))
-    yield from worse_days(
-        before, after, receipts_first=_receipts_first(shelf, tally, since)
-    )
-
-
-def _receipts_first(shelf: Shelf, tally: Tally, on: date) -> bool:
-    if tally.book is not Book.ACCOUNT:
-        return False
-    terms = terms_in_force(shelf, Account.of(tally).scheme, on, field="occurred_on")
-    return terms.account.within_day == "receipts first"
+    yield from worse_days(before, after, receipts_first=receipts_first_in(shelf, tally))
 
 
 def _overdrawn(tally: Tally, worse: list[Day]) -> Finding:

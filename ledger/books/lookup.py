@@ -89,14 +89,9 @@ def terms_in_force(
     Raises:
         EntryRefusedError: No terms of that scheme are recorded, or none governs yet.
     """
-    versions = [
-        found.record
-        for found in shelf.about(Subject(SubjectKind.SCHEME, scheme), "terms.published")
-        if isinstance(found.record, TermsPublished)
-    ]
-    in_force = [terms for terms in versions if terms.valid_from <= on]
-    if not in_force:
-        known = min((terms.valid_from for terms in versions), default=None)
+    terms = governing_terms(shelf, scheme, on)
+    if terms is None:
+        known = min((t.valid_from for t in terms_of(shelf, scheme)), default=None)
         since = (
             "none is recorded" if known is None else f"the first governs from {known}"
         )
@@ -106,7 +101,22 @@ def terms_in_force(
             f"{field} names scheme {scheme}, but no terms of it govern on {on} ({since}); "
             "record them with terms.published first",
         )
-    return max(in_force, key=lambda terms: terms.valid_from)
+    return terms
+
+
+def governing_terms(shelf: Shelf, scheme: str, on: date) -> TermsPublished | None:
+    """Return the version of a scheme's terms that governs on a date, if one does."""
+    in_force = [terms for terms in terms_of(shelf, scheme) if terms.valid_from <= on]
+    return max(in_force, key=lambda terms: terms.valid_from, default=None)
+
+
+def terms_of(shelf: Shelf, scheme: str) -> list[TermsPublished]:
+    """Return every version of a scheme's terms, in the order recorded."""
+    subject = Subject(SubjectKind.SCHEME, scheme)
+    return [
+        expect(found.record, TermsPublished)
+        for found in shelf.about(subject, "terms.published")
+    ]
 
 
 def contract_named(shelf: Shelf, contract: str, *, field: str) -> ContractSigned:

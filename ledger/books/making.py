@@ -42,7 +42,7 @@ def effects_of_batch(shelf: Shelf, recorded: Recorded) -> Effects:
     site_named(shelf, batch.site, field="site")
     for place, part in enumerate(batch.inputs):
         lot_named(shelf, part.lot, field=f"inputs.{place}.lot")
-        refuse_held(shelf, part.lot, day, field=f"inputs.{place}.lot")
+        refuse_held(shelf, part.lot, recorded, field=f"inputs.{place}.lot")
     for place, output in enumerate(batch.outputs):
         _check_recipe(shelf, output, day, field=f"outputs.{place}.recipe")
     used = [(part.lot, to_grams(part.mass_kg)) for part in batch.inputs]
@@ -91,24 +91,41 @@ def _check_recipe(shelf: Shelf, output: Output, day: date, *, field: str) -> Non
         )
 
 
-def held_by(shelf: Shelf, lot: str, on: date) -> str | None:
-    """Return the hold under which a lot may not move on a date, if there is one."""
+def held_by(
+    shelf: Shelf, lot: str, on: date, *, before: int | None = None
+) -> str | None:
+    """Return the hold under which a lot may not move on a date, if there is one.
+
+    Args:
+        shelf: What is recorded.
+        lot: Lot number.
+        on: Trade date.
+        before: Slot; only holds placed before it are asked for, all where left out.
+    """
     for found in shelf.about(Subject(SubjectKind.LOT, lot), "hold.placed"):
         hold = expect(found.record, HoldPlaced).hold
         releases = shelf.about(Subject(SubjectKind.HOLD, hold), "hold.released")
         ended = min((release.occurred_on for release in releases), default=None)
-        if found.occurred_on <= on and (ended is None or on < ended):
+        if (
+            found.occurred_on <= on
+            and (ended is None or on < ended)
+            and (before is None or found.slot < before)
+        ):
             return hold
     return None
 
 
-def refuse_held(shelf: Shelf, lot: str, on: date, *, field: str) -> None:
+def refuse_held(shelf: Shelf, lot: str, recorded: Recorded, *, field: str) -> None:
     """Refuse to move a lot that is on hold.
+
+    A hold binds what is recorded after it. What was recorded before stays, even where
+    the hold was dated back, since it says what has happened.
 
     Raises:
         EntryRefusedError: It is.
     """
-    hold = held_by(shelf, lot, on)
+    on = recorded.occurred_on
+    hold = held_by(shelf, lot, on, before=recorded.slot)
     if hold is not None:
         raise refuse(
             "lot-on-hold",
@@ -126,7 +143,7 @@ def effects_of_move(shelf: Shelf, recorded: Recorded) -> Effects:
     """
     move = expect(recorded.record, LotMoved)
     lot_named(shelf, move.lot, field="lot")
-    refuse_held(shelf, move.lot, recorded.occurred_on, field="lot")
+    refuse_held(shelf, move.lot, recorded, field="lot")
     site_named(shelf, move.to_site, field="to_site")
     return Effects(mentions=(Subject(SubjectKind.LOT, move.lot),))
 

@@ -4,6 +4,7 @@ from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import Self
 
 from ledger.books.effect import (
     Book,
@@ -63,6 +64,13 @@ class MemoryShelf:
         self._totals: dict[Tally, _RunningTotal] = defaultdict(_RunningTotal)
         self._into: dict[str, list[tuple[int, int, Edge]]] = defaultdict(list)
         self._out_of: dict[str, list[tuple[int, int, Edge]]] = defaultdict(list)
+
+    def copy(self) -> Self:
+        """Return a shelf of its own that holds the same, to go back to."""
+        copied = type(self)()
+        for slot in sorted(self._slots):
+            copied.put(*self._slots[slot])
+        return copied
 
     def introducer(self, subject: Subject) -> Recorded | None:
         """Return the record that brought a subject in, if one counts."""

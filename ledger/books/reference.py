@@ -120,31 +120,58 @@ def effects_of_terms(shelf: Shelf, recorded: Recorded) -> Effects:
     """Return what publishing terms does: they govern from their date on.
 
     Raises:
-        EntryRefusedError: Something was already bought or sold under the scheme on a
-            date that these terms would govern.
+        EntryRefusedError: Other terms of the scheme govern from the same date, or
+            something was already counted under the scheme on a date that these new terms
+            would govern.
     """
     terms = expect(recorded.record, TermsPublished)
     scheme = Subject(SubjectKind.SCHEME, terms.scheme)
-    for kind in ("shipment.received", "sale.dispatched"):
-        for found in shelf.about(scheme, kind):
-            if found.occurred_on >= terms.valid_from:
-                raise refuse(
-                    "terms-backdated",
-                    "valid_from",
-                    f"valid_from is {terms.valid_from}, but entry {found.slot} of "
-                    f"{found.occurred_on} was already counted under older terms of "
-                    f"{terms.scheme}; correct the terms entry that was wrong, or let "
-                    "these govern from a later date",
-                )
+    for other in shelf.about(scheme, "terms.published"):
+        if expect(other.record, TermsPublished).valid_from == terms.valid_from:
+            raise refuse(
+                "terms-govern-already",
+                "valid_from",
+                f"valid_from is {terms.valid_from}, from which entry {other.seq} already "
+                f"governs {terms.scheme}; correct that entry, or use another date",
+            )
+    if recorded.seq == recorded.slot:
+        _refuse_backdated(shelf, scheme, terms)
     return Effects(
         introduces=(Subject(SubjectKind.TERMS, f"{terms.scheme}@{terms.version}"),),
         mentions=(scheme,),
     )
 
 
-def effects_of_limits(_shelf: Shelf, recorded: Recorded) -> Effects:
-    """Return what publishing limits does: batches are compared with them."""
+def _refuse_backdated(shelf: Shelf, scheme: Subject, terms: TermsPublished) -> None:
+    """Refuse new terms for dates that were counted; a correction counts them again."""
+    for kind in ("shipment.received", "sale.dispatched", "lot.written_off"):
+        for found in shelf.about(scheme, kind):
+            if found.occurred_on >= terms.valid_from:
+                raise refuse(
+                    "terms-backdated",
+                    "valid_from",
+                    f"valid_from is {terms.valid_from}, but entry {found.seq} of "
+                    f"{found.occurred_on} was already counted under older terms of "
+                    f"{terms.scheme}; correct the terms entry that was wrong, or let "
+                    "these govern from a later date",
+                )
+
+
+def effects_of_limits(shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what publishing limits does: batches are compared with them.
+
+    Raises:
+        EntryRefusedError: Other limits govern from the same date.
+    """
     limits = expect(recorded.record, LimitsPublished)
+    for other in shelf.of_kind("limits.published"):
+        if expect(other.record, LimitsPublished).valid_from == limits.valid_from:
+            raise refuse(
+                "limits-govern-already",
+                "valid_from",
+                f"valid_from is {limits.valid_from}, from which entry {other.seq} already "
+                "governs; correct that entry, or use another date",
+            )
     return Effects(introduces=(Subject(SubjectKind.LIMITS, limits.version),))
 
 
@@ -203,12 +230,21 @@ def effects_of_contract(shelf: Shelf, recorded: Recorded) -> Effects:
     """Return what signing a contract does: goods may come under it.
 
     Raises:
-        EntryRefusedError: The seller or the terms of a scheme are not recorded.
+        EntryRefusedError: The seller or the terms of a scheme are not recorded, or a
+            scheme is named twice.
     """
     contract = expect(recorded.record, ContractSigned)
+    schemes = [claim.scheme for claim in contract.claims]
     seller = Subject(SubjectKind.PARTY, contract.seller)
     require(shelf, seller, field="seller")
     for place, claim in enumerate(contract.claims):
+        if claim.scheme in schemes[:place]:
+            raise refuse(
+                "claimed-twice",
+                f"claims.{place}.scheme",
+                f"claims.{place}.scheme is {claim.scheme}, which the contract claims "
+                "already; a kilogram counts once under each scheme, so keep one of them",
+            )
         terms_in_force(
             shelf, claim.scheme, recorded.occurred_on, field=f"claims.{place}.scheme"
         )

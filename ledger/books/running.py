@@ -1,11 +1,26 @@
-"""Where a running total goes below zero, and whether a change made that worse."""
+"""Where a running total goes below zero, and whether a change made that worse.
 
-from collections.abc import Iterable, Iterator
+What one entry does to a total on one date counts as one moment. Moments of a date follow
+in the order recorded, or, where the terms say so, what adds before what takes away.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
 from ledger.books.shelf import Movement, Run
+
+ReceiptsFirst = Callable[[date], bool]
+"""Tells whether, on a date, what adds counts before what takes away."""
+
+_Moment = tuple[date, bool, int]
+"""Date, whether it takes away where that matters, slot: sorts as it counts."""
+
+
+def as_recorded(_on: date) -> bool:
+    """Tell that movements of a date count in the order recorded, on every date."""
+    return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,7 +29,7 @@ class Day:
 
     Attributes:
         on: The date.
-        lowest_g: Lowest it stood on that date after any movement.
+        lowest_g: Lowest it stood on that date after any entry.
         closing_g: What it stood at when the date was over.
     """
 
@@ -24,43 +39,79 @@ class Day:
 
 
 def in_order(
-    movements: Iterable[Movement], *, receipts_first: bool = False
+    movements: Iterable[Movement], *, receipts_first: ReceiptsFirst = as_recorded
 ) -> list[Movement]:
-    """Return movements in the order in which they count.
-
-    By date, and within a date as recorded, or with what adds before what takes away.
-    """
-    if receipts_first:
-        return sorted(movements, key=lambda m: (m.day, m.grams < 0, m.slot, m.line))
-    return sorted(movements)
+    """Return movements in the order in which they count: by date, and within a date."""
+    found = sorted(movements)
+    turned = _turned(found, receipts_first)
+    return sorted(found, key=lambda m: (*_moment(m, turned), m.line))
 
 
-def days(run: Run, *, receipts_first: bool = False) -> Iterator[Day]:
+def days(run: Run, *, receipts_first: ReceiptsFirst = as_recorded) -> Iterator[Day]:
     """Yield every date on which a running total moved, in order."""
     total = run.opening_g
-    ordered = in_order(run.movements, receipts_first=receipts_first)
-    for on, movements in groupby(ordered, key=lambda movement: movement.day):
-        lowest = None
-        for movement in movements:
-            total += movement.grams
-            lowest = total if lowest is None else min(lowest, total)
-        yield Day(on, total if lowest is None else lowest, total)
+    turned = _turned(run.movements, receipts_first)
+    moments = sorted(_by_moment(run, turned).items())
+    for on, moved in groupby(moments, key=lambda item: item[0][0]):
+        stood = []
+        for _, grams in moved:
+            total += grams
+            stood.append(total)
+        yield Day(on, min(stood), total)
 
 
 def worse_days(
-    before: Run, after: Run, *, receipts_first: bool = False
+    before: Run, after: Run, *, receipts_first: ReceiptsFirst = as_recorded
 ) -> Iterator[Day]:
-    """Yield the dates on which `after` is below zero and lower than `before`.
+    """Yield the dates on which `after` is at some moment both below zero and lower.
 
-    Both runs start on the same date. A total that was already below zero and is not
-    made worse is no reason to refuse an entry.
+    Lower than `before` was at the same moment, that is. Both runs start on the same
+    date. A total that was already below zero and is not made worse is no reason to
+    refuse an entry; but an earlier low of the same date excuses nothing.
     """
-    was = {day.on: day for day in days(before, receipts_first=receipts_first)}
-    now = {day.on: day for day in days(after, receipts_first=receipts_first)}
+    turned = _turned((*before.movements, *after.movements), receipts_first)
+    was, now = _by_moment(before, turned), _by_moment(after, turned)
     total_before, total_after = before.opening_g, after.opening_g
-    for on in sorted({*was, *now}):
-        old = was.get(on, Day(on, total_before, total_before))
-        new = now.get(on, Day(on, total_after, total_after))
-        if new.lowest_g < 0 and new.lowest_g < old.lowest_g:
-            yield new
-        total_before, total_after = old.closing_g, new.closing_g
+    for on, moments in groupby(sorted({*was, *now}), key=lambda moment: moment[0]):
+        worse = []
+        for moment in moments:
+            total_before += was.get(moment, 0)
+            total_after += now.get(moment, 0)
+            if total_after < min(0, total_before):
+                worse.append(total_after)
+        if worse:
+            yield Day(on, min(worse), total_after)
+
+
+def _turned(
+    movements: Iterable[Movement], receipts_first: ReceiptsFirst
+) -> frozenset[date]:
+    """Return the dates on which what adds is moved before what takes away.
+
+    The terms are asked only about dates on which it makes a difference.
+    """
+    first_taken: dict[date, int] = {}
+    last_added: dict[date, int] = {}
+    for movement in sorted(movements):
+        if movement.grams < 0:
+            first_taken.setdefault(movement.day, movement.slot)
+        else:
+            last_added[movement.day] = movement.slot
+    return frozenset(
+        on
+        for on, taken in first_taken.items()
+        if last_added.get(on, taken) > taken and receipts_first(on)
+    )
+
+
+def _moment(movement: Movement, turned: frozenset[date]) -> _Moment:
+    takes = movement.grams < 0 and movement.day in turned
+    return movement.day, takes, movement.slot
+
+
+def _by_moment(run: Run, turned: frozenset[date]) -> dict[_Moment, int]:
+    found: dict[_Moment, int] = {}
+    for movement in run.movements:
+        moment = _moment(movement, turned)
+        found[moment] = found.get(moment, 0) + movement.grams
+    return found

@@ -8,13 +8,14 @@ from itertools import pairwise
 from ledger.books.effect import Recorded
 from ledger.books.finding import Finding, warning
 from ledger.books.lookup import expect
+from ledger.books.rounding import shown
 from ledger.books.shelf import Shelf
 from ledger.trade.batch import BatchMade, ProcessRecord
 from ledger.trade.grams import to_grams
 from ledger.trade.terms import LimitsPublished, ProcessLimit
 
-Reading = tuple[str, Decimal]
-"""Field it stands in, and the value."""
+Reading = tuple[str, Fraction]
+"""Field it stands in, and the exact value."""
 
 
 def warnings_of_batch(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
@@ -37,7 +38,7 @@ def warnings_of_batch(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
                 yield warning(
                     "outside-usual",
                     field,
-                    f"{field} of batch {batch.batch} is {value.normalize():f}, outside "
+                    f"{field} of batch {batch.batch} is {_text(value)}, outside "
                     f"the usual {_range(limit)} for {limit.measure} at {limit.step} "
                     f"({in_force.version}: {limit.source}); check the reading, or note "
                     "why it is right",
@@ -49,7 +50,7 @@ def readings(batch: BatchMade, measure: str) -> Iterator[Reading]:
     if measure == "yield percent":
         taken = sum(to_grams(part.mass_kg) for part in batch.inputs)
         given = sum(to_grams(part.mass_kg) for part in batch.outputs)
-        yield "outputs", Decimal(round(Fraction(given, taken) * 10000)) / 100
+        yield "outputs", Fraction(given, taken) * 100
     elif batch.record is not None:
         yield from _written_down(batch.record, measure)
 
@@ -59,20 +60,24 @@ def _written_down(record: ProcessRecord, measure: str) -> Iterator[Reading]:
         point = measure.removesuffix(" temperature c")
         for place, reading in enumerate(record.temperatures):
             if reading.point == point:
-                yield f"record.temperatures.{place}", reading.value_c
+                yield f"record.temperatures.{place}", Fraction(reading.value_c)
         return
     if measure == "tasting interval hours":
         times = [Decimal(0), *(tasting.after_hours for tasting in record.tastings)]
         for place, (earlier, later) in enumerate(pairwise(times)):
-            yield f"record.tastings.{place}", later - earlier
+            yield f"record.tastings.{place}", Fraction(later - earlier)
         return
     field = measure.replace(" kg", "_kg").replace(" ", "_")
     value = getattr(record, field)
     if value is not None:
-        yield f"record.{field}", Decimal(value)
+        yield f"record.{field}", Fraction(value)
 
 
-def _is_outside(limit: ProcessLimit, value: Decimal) -> bool:
+def _text(value: Fraction) -> str:
+    return str(value) if value.denominator == 1 else shown(value)
+
+
+def _is_outside(limit: ProcessLimit, value: Fraction) -> bool:
     return (limit.lowest is not None and value < limit.lowest) or (
         limit.highest is not None and value > limit.highest
     )
