@@ -10,7 +10,8 @@ from ledger.books import (
     reference,
     returning,
     selling,
-), signing
+    signing,
+)
 from ledger.books.effect import Effects, Recorded
 from ledger.books.finding import Finding, refuse
 from ledger.books.shelf import Shelf
