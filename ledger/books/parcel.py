@@ -264,8 +264,8 @@ def _without_claim(
             yield warning(
                 "claim-does-not-count",
                 "claims",
-                f"lots {', '.join(lots)} of shipment {taken[0].shipment} do not carry the "
-                f"claim under {terms.scheme}, so contract {bargain.contract.contract} "
-                "owes its own price for them and nothing that the scheme adds; if the "
+                f"the claim under {terms.scheme} does not count for {', '.join(lots)} of "
+                f"shipment {taken[0].shipment}, so contract {bargain.contract.contract} "
+                "owes its own price for it and nothing that the scheme adds; if the "
                 "seller was certified, record the certificate",
             )

@@ -390,6 +390,18 @@ def test_a_gap_in_the_table_is_no_zero(gap: dict[str, object]) -> None:
     assert [finding.rule for finding in world.dues().findings] == ["no-row"]
 
 
+def test_a_date_before_the_first_terms_has_no_figure_and_says_so() -> None:
+    world = certified(valid_from="2025-01-01", minimum_governed_by="shipment")
+    world.contract(fixed("2000.00"))
+    world.ship("S-1", "2024-12-31")
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    line = world.line()
+
+    assert line.standing is Standing.NOT_COMPUTABLE
+    assert "no terms of it govern on 2024-12-31" in line.because
+
+
 def test_a_form_that_the_table_does_not_know_has_no_minimum() -> None:
     world = certified(minimum_prices=[minimum("2400.00", form="liquor")])
     world.contract(fixed("2000.00"))
@@ -497,7 +509,7 @@ def test_a_lapsed_certificate_leaves_the_agreed_price_and_nothing_of_the_scheme(
         ("premium", "S-1", 24_000),
     ]
     assert [finding.message.partition(",")[0] for finding in dues.findings] == [
-        "lots L-2 of shipment S-2 do not carry the claim under fair-harvest"
+        "the claim under fair-harvest does not count for L-2 of shipment S-2"
     ]
     assert (
         "asked for these lots by fair-harvest: the claim does not count for them"
