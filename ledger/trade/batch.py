@@ -1,16 +1,31 @@
 """Making: one batch takes lots in and gives lots out, with its losses and its record."""
 
-from typing import Annotated, ClassVar, Self
+from collections.abc import Iterable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, ClassVar, Final, Self, TypeVar
 
 from pydantic import Field, model_validator
 
-from ledger.trade.grams import to_grams
+from ledger.trade.grams import from_grams, show_kg, to_grams
 from ledger.trade.quantity import Celsius, Count, Hours, PositiveKilograms
 from ledger.trade.record import Day, Measured, Name, Record, Text
+from ledger.trade.unit import exact_kilograms
 from ledger.trade.words import Form, LossReason, Step
 
 
-class Input(Measured):
+class Part(Measured):
+    """A mass that goes into a batch or comes out of it.
+
+    Masses that balance in pounds may miss each other by some grams once each is rounded
+    to the gram by itself. A batch then carries one gram in as many of its parts as it
+    takes, so that mass in is mass out; so a mass may differ from what was typed by that.
+    """
+
+    may_differ: ClassVar[Decimal] = Decimal("0.001")
+
+
+class Input(Part):
     """Mass taken from a lot."""
 
     lot: Name
@@ -19,7 +34,7 @@ class Input(Measured):
     """Mass taken."""
 
 
-class Output(Measured):
+class Output(Part):
     """A new lot that the batch gives."""
 
     lot: Name
@@ -38,7 +53,7 @@ class Output(Measured):
     """Tank, rack or store it is put in."""
 
 
-class Loss(Measured):
+class Loss(Part):
     """Mass that did not come out, and why."""
 
     reason: LossReason
@@ -113,16 +128,46 @@ class BatchMade(Record):
     """The process record."""
 
     @model_validator(mode="after")
+    def _rounding_is_carried(self) -> Self:
+        """Carry grams that only rounding left over: in losses, then outputs, then inputs.
+
+        It is a whole batch that balances or not, so its parts are set here, once, before
+        anybody has seen them.
+        """
+        excess_g = self._excess_g()
+        exact_kg = _sum(self.inputs) - _sum(self.outputs) - _sum(self.losses)
+        if not excess_g or abs(exact_kg) > _HALF_A_GRAM_KG:
+            return self
+        object.__setattr__(self, "losses", _carried(self.losses, excess_g))
+        object.__setattr__(self, "outputs", _carried(self.outputs, self._excess_g()))
+        object.__setattr__(self, "inputs", _carried(self.inputs, -self._excess_g()))
+        return self
+
+    def _excess_g(self) -> int:
+        """Return the grams that went in and neither came out nor were lost."""
+        taken, given, lost = (
+            sum(to_grams(part.mass_kg) for part in parts)
+            for parts in (self.inputs, self.outputs, self.losses)
+        )
+        return taken - given - lost
+
+    @model_validator(mode="after")
     def _mass_is_conserved(self) -> Self:
-        taken = sum(to_grams(part.mass_kg) for part in self.inputs)
-        given = sum(to_grams(part.mass_kg) for part in self.outputs)
-        lost = sum(to_grams(part.mass_kg) for part in self.losses)
-        if taken != given + lost:
+        excess_g = self._excess_g()
+        if excess_g:
+            way_out = (
+                f"weigh again or declare the loss of {show_kg(excess_g)} kg"
+                if excess_g > 0
+                else f"weigh again: {show_kg(-excess_g)} kg cannot come from nowhere"
+            )
+            taken, given, lost = (
+                show_kg(sum(to_grams(part.mass_kg) for part in parts))
+                for parts in (self.inputs, self.outputs, self.losses)
+            )
             msg = (
-                f"batch {self.batch} takes {taken / 1000:.3f} kg but gives "
-                f"{given / 1000:.3f} kg and loses {lost / 1000:.3f} kg; inputs must equal "
-                "outputs plus losses to the gram, so weigh again or declare the loss of "
-                f"{(taken - given - lost) / 1000:.3f} kg"
+                f"batch {self.batch} takes {taken} kg but gives {given} kg and loses "
+                f"{lost} kg; inputs must equal outputs plus losses to the gram, so "
+                f"{way_out}"
             )
             raise ValueError(msg)
         return self
@@ -139,3 +184,37 @@ class BatchMade(Record):
                 )
                 raise ValueError(msg)
         return self
+
+
+_HALF_A_GRAM_KG: Final = Fraction(1, 2000)
+_P = TypeVar("_P", Input, Output, Loss)
+
+
+def _exact_kg(part: Input | Output | Loss) -> Fraction:
+    """Return a mass as it was typed, before it was rounded to the gram."""
+    text = part.typed.get("mass_kg")
+    return Fraction(part.mass_kg) if text is None else exact_kilograms(text)
+
+
+def _sum(parts: Iterable[Input | Output | Loss]) -> Fraction:
+    return sum((_exact_kg(part) for part in parts), Fraction(0))
+
+
+def _carried(parts: tuple[_P, ...], excess_g: int) -> tuple[_P, ...]:
+    """Return parts with grams added or, below zero, taken off: one a part, at most.
+
+    Only figures that were rounded are touched, those first that were rounded away most.
+    """
+    step_kg = from_grams(1 if excess_g > 0 else -1)
+    rounded = [
+        (Fraction(step_kg) * (Fraction(part.mass_kg) - exact_kg), place)
+        for place, part in enumerate(parts)
+        if (exact_kg := _exact_kg(part)) != part.mass_kg and part.mass_kg + step_kg > 0
+    ]
+    chosen = {place for _, place in sorted(rounded)[: abs(excess_g)]}
+    return tuple(
+        part.model_copy(update={"mass_kg": part.mass_kg + step_kg})
+        if place in chosen
+        else part
+        for place, part in enumerate(parts)
+    )

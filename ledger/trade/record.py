@@ -10,6 +10,7 @@ import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Final, Self, TypeVar, cast
 
 from pydantic import (
@@ -19,6 +20,7 @@ from pydantic import (
     ConfigDict,
     Field,
     SerializerFunctionWrapHandler,
+    ValidationInfo,
     WithJsonSchema,
     model_serializer,
     model_validator,
@@ -178,6 +180,14 @@ def _is_empty(value: object) -> bool:
 _TYPED_KINDS: Final = {"_kg": parse_mass, "_c": parse_temperature}
 
 
+CONVERTED_BEFORE: Final[Mapping[str, str]] = MappingProxyType({"typed": "converted"})
+"""Context of validation that spares a stored body the conversion of what was typed.
+
+It was converted and compared when it was recorded; doing it again loads the library of
+units, which takes longer than most questions.
+"""
+
+
 class Measured(Record):
     """A record with figures that a person may type in units of their own.
 
@@ -185,6 +195,9 @@ class Measured(Record):
     field `peak_c`, the key `peak` may give "257 F". The converted figure fills the
     field and the text is kept in `typed`.
     """
+
+    may_differ: ClassVar[Decimal] = Decimal(0)
+    """By how much a figure may differ from what was typed, in its own unit."""
 
     typed: dict[str, Text] = Field(default_factory=dict)
     """What the person typed, by the field that holds the converted figure."""
@@ -212,7 +225,9 @@ class Measured(Record):
         return body
 
     @model_validator(mode="after")
-    def _check_typed(self) -> Self:
+    def _check_typed(self, told: ValidationInfo) -> Self:
+        if told.context is CONVERTED_BEFORE:
+            return self
         for field, text in self.typed.items():
             if field not in type(self).model_fields or typed_key(field) is None:
                 raise ValueError(
@@ -220,10 +235,11 @@ class Measured(Record):
                     "in this record; take it out"
                 )
             stored = cast("Decimal | None", getattr(self, field))
-            if stored != _convert(field, text):
+            converted = _convert(field, text)
+            if stored is None or abs(stored - converted) > self.may_differ:
                 raise ValueError(
                     f"{field} is {stored}, but the typed {as_given(text)} is "
-                    f"{_convert(field, text)}; correct one of them"
+                    f"{converted}; correct one of them"
                 )
         return self
 

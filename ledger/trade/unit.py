@@ -70,6 +70,18 @@ def parse_mass(text: str) -> Decimal:
     The conversion is exact; the result is rounded half-even to the gram, once.
 
     Args:
+        text: As for `exact_kilograms`.
+
+    Raises:
+        InputError: As for `exact_kilograms`.
+    """
+    return from_grams(round(exact_kilograms(text) * 1000))
+
+
+def exact_kilograms(text: str) -> Fraction:
+    """Return the kilograms that a typed mass stands for, exactly.
+
+    Args:
         text: A number and a unit, such as "27557.8 lb", "12.5 t", "3 qq46" or
             "10 short ton"; or a count of equal packages, such as
             "185 bags of 68.95 kg" or "3 quintals of 46 kg".
@@ -93,7 +105,7 @@ def parse_mass(text: str) -> Decimal:
             f"{as_given(text)} is more than {MOST_KILOGRAMS} kg; check the figure and "
             "its unit"
         )
-    return from_grams(round(kilograms * 1000))
+    return kilograms
 
 
 def kilograms_in(unit: str) -> Fraction:
