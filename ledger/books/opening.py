@@ -12,16 +12,20 @@ from ledger.chain.entry import Entry
 from ledger.chain.seal import open_sealed
 from ledger.trade.control import Correction
 from ledger.trade.kinds import model_of
-from ledger.trade.record import Record
+from ledger.trade.record import CONVERTED_BEFORE, Record
 from ledger.trade.sentence import BodyError, body_error, missing_problem
 
 
-def open_entry(entry: Entry, disclosures: Iterable[str]) -> Recorded:
+def open_entry(
+    entry: Entry, disclosures: Iterable[str], *, converted_before: bool = False
+) -> Recorded:
     """Return an entry with what is disclosed of it put back.
 
     Args:
         entry: The entry as stored.
         disclosures: Texts of those of its sealed values that the reader may see.
+        converted_before: Whether what was typed was already compared with the figures,
+            as in a ledger of our own; a pack of somebody else's was not.
 
     Raises:
         SealError: A disclosure does not belong to the entry.
@@ -34,11 +38,18 @@ def open_entry(entry: Entry, disclosures: Iterable[str]) -> Recorded:
         occurred_on=entry.occurred_on,
         recorded_at=entry.recorded_at,
         recorded_by=entry.recorded_by,
-        record=parse_body(entry.kind, opened.body, hidden=bool(opened.hidden)),
+        record=parse_body(
+            entry.kind,
+            opened.body,
+            hidden=bool(opened.hidden),
+            converted_before=converted_before,
+        ),
     )
 
 
-def replacement_in(correction: Recorded, *, slot: int) -> Recorded | None:
+def replacement_in(
+    correction: Recorded, *, slot: int, converted_before: bool = False
+) -> Recorded | None:
     """Return the record that a correction puts in a slot, or None where it only voids.
 
     Raises:
@@ -53,13 +64,20 @@ def replacement_in(correction: Recorded, *, slot: int) -> Recorded | None:
         slot=slot,
         occurred_on=wanted.occurred_on,
         record=parse_body(
-            wanted.entry_kind, cast("Mapping[str, JsonValue]", wanted.body), hidden=True
+            wanted.entry_kind,
+            cast("Mapping[str, JsonValue]", wanted.body),
+            hidden=True,
+            converted_before=converted_before,
         ),
     )
 
 
 def parse_body(
-    kind: str, body: Mapping[str, JsonValue], *, hidden: bool = False
+    kind: str,
+    body: Mapping[str, JsonValue],
+    *,
+    hidden: bool = False,
+    converted_before: bool = False,
 ) -> Record:
     """Return the model of a body.
 
@@ -67,6 +85,7 @@ def parse_body(
         kind: Kind of the entry.
         body: Its body, opened.
         hidden: Whether sealed members may be missing.
+        converted_before: Whether what was typed was already compared with the figures.
 
     Raises:
         InputError: The kind is unknown.
@@ -74,7 +93,9 @@ def parse_body(
     """
     model = model_of(kind)
     try:
-        record = model.model_validate(body)
+        record = model.model_validate(
+            body, context=CONVERTED_BEFORE if converted_before else None
+        )
     except ValidationError as error:
         raise body_error(kind, model, error) from error
     if not hidden:

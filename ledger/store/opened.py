@@ -38,8 +38,10 @@ def _read(slot: int, raw: bytes, disclosures: Sequence[str]) -> Recorded:
     # Loads the models of the trade, which a question about masses does without.
     from ledger.books.opening import open_entry, replacement_in  # noqa: PLC0415
 
-    recorded = open_entry(parse_entry(raw), disclosures)
+    recorded = open_entry(parse_entry(raw), disclosures, converted_before=True)
     if recorded.slot == slot:
         return recorded
     # A correction that only voids may itself stand in the slot, with what it left.
-    return replacement_in(recorded, slot=slot) or replace(recorded, slot=slot)
+    return replacement_in(recorded, slot=slot, converted_before=True) or replace(
+        recorded, slot=slot
+    )
