@@ -32,7 +32,7 @@ _EARLIER: Final = (
 )
 _LATER: Final = (
     "the entry was changed after it was recorded: it fits neither entry {} before it nor "
-    "what follows"
+    "what follows; those right before it may be changed too"
 )
 
 
@@ -49,19 +49,26 @@ class JointCheck:
         self.broken: list[Broken] = []
         self._before: Link | None = None
         self._open: Break | None = None
-        # The tree over all but the last entry, each as the one after it names it.
+        # The tree over all but the last two entries as those after them name them, and
+        # the digest of the last but one.
         self._named = Frontier()
+        self._digest: bytes | None = None
+        self._is_spoiled = False
+        self._disowned: int | None = None
 
     def take(self, link: Link) -> None:
         """Take the next link of the chain."""
         place = self.tree.size
         joint = next((found for found in link.breaks if found.is_joint), None)
+        self._name(is_disowned=joint is not None)
         self._settle(next_is_broken=joint is not None)
         others = [found for found in link.breaks if not found.is_joint]
         self.broken += [Broken(place, found.problem) for found in others]
+        self._is_spoiled = self._is_spoiled or bool(self.broken)
         if joint is not None:
             self._judge(joint, place, stands_alone=not others)
-        self._grow(link, joint)
+        self._before = link
+        self.tree = self.tree.with_leaf(link.digest)
 
     def finish(self, size: int | None, root: bytes | None) -> None:
         """Settle the last link by what the tree head says.
@@ -70,10 +77,17 @@ class JointCheck:
             size: Number of entries that the tree head covers, if there is one.
             root: Its root.
         """
+        self._name(is_disowned=False)
         named = self._named
-        if self._before is not None:
-            named = named.with_leaf(self._before.digest)
-        self._settle(next_is_broken=(named.size, named.root()) != (size, root))
+        if self._digest is not None:
+            named = named.with_leaf(self._digest)
+        if (named.size, named.root()) == (size, root):
+            self._settle(next_is_broken=False)
+        elif self._is_spoiled and self._open is not None:
+            # The tree head no longer decides, because of what was changed before.
+            self.broken.append(Broken(self.tree.size - 1, self._open.problem))
+        else:
+            self._settle(next_is_broken=True)
 
     def _judge(self, joint: Break, place: int, *, stands_alone: bool) -> None:
         if place == 0 or not stands_alone:
@@ -90,14 +104,23 @@ class JointCheck:
         later = self.tree.size - 1
         if next_is_broken:
             self.broken.append(Broken(later, _LATER.format(later - 1)))
-        else:
+            self._disowned = later
+        elif self._disowned != later - 1:
             self.broken.append(Broken(later - 1, _EARLIER.format(later)))
 
-    def _grow(self, link: Link, joint: Break | None) -> None:
-        if self._before is not None:
-            digest = self._before.digest
-            if joint is not None and link.entry is not None:
-                digest = bytes.fromhex(link.entry.prev)
+    def _name(self, *, is_disowned: bool) -> None:
+        """Add the last but one entry to the tree, as the last one names it.
+
+        Args:
+            is_disowned: Whether the entry after the last does not fit it, so that what
+                it names is not to be believed.
+        """
+        last = self._before
+        if last is None:
+            return
+        if self._digest is not None:
+            digest = self._digest
+            if self._open is not None and last.entry is not None and not is_disowned:
+                digest = bytes.fromhex(last.entry.prev)
             self._named = self._named.with_leaf(digest)
-        self._before = link
-        self.tree = self.tree.with_leaf(link.digest)
+        self._digest = last.digest

@@ -3,17 +3,18 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ledger.audit.joints import JointCheck
 from ledger.chain.entry import parse_entry
 from ledger.chain.link import check_links
-from ledger.chain.seal import open_sealed
+from ledger.chain.seal import disclosure_digest, open_sealed
 from ledger.chain.tree import Frontier
 from ledger.errors import LedgerError
 from ledger.store.entries import (
+    entry_raw,
     frontier,
-    head,
-    stream_disclosures,
     stream_leaves,
     stream_raws,
+    stream_stored_disclosures,
 )
 from ledger.store.rows import Rows
 
@@ -49,41 +50,68 @@ class Verified:
 def verify(rows: Rows) -> Verified:
     """Check a ledger from its stored bytes alone."""
     troubles: list[Trouble] = []
-    tree = Frontier()
+    kept = _kept(rows, troubles)
+    joints = JointCheck()
     leaves = stream_leaves(rows)
     for link in check_links(stream_raws(rows)):
-        seq = tree.size
-        troubles += [
-            Trouble(found.seq_expected, found.problem) for found in link.breaks
-        ]
+        seq = joints.tree.size
+        joints.take(link)
         if next(leaves, None) != link.digest:
             troubles.append(
                 Trouble(
                     seq, "the digest stored beside the entry is not that of its bytes"
                 )
             )
-        tree = tree.with_leaf(link.digest)
-    kept = frontier(rows)
-    if kept != tree:
-        troubles.append(
-            Trouble(
-                None,
-                f"the tree kept covers {kept.size} entries with head "
-                f"{kept.root().hex()}, but the {tree.size} stored entries give "
-                f"{tree.root().hex()}",
-            )
-        )
+    joints.finish(kept.size, kept.root())
+    troubles += [Trouble(found.place, found.problem) for found in joints.broken]
+    # Where an entry is at fault already, the tree differs because of it.
+    if kept != joints.tree and (not troubles or kept.size != joints.tree.size):
+        troubles.append(_other_tree(kept, joints.tree))
     troubles += _disclosures(rows)
-    return Verified(tree.size, tree.root(), tuple(troubles))
+    return Verified(joints.tree.size, joints.tree.root(), tuple(troubles))
+
+
+def _kept(rows: Rows, troubles: list[Trouble]) -> Frontier:
+    try:
+        return frontier(rows)
+    except LedgerError as error:
+        troubles.append(
+            Trouble(None, f"the tree kept beside the entries is none: {error}")
+        )
+        return Frontier()
+
+
+def _other_tree(kept: Frontier, tree: Frontier) -> Trouble:
+    told = (
+        f"the tree kept covers {kept.size} entries with head {kept.root().hex()}, but "
+        f"the {tree.size} stored entries give {tree.root().hex()}"
+    )
+    if kept.size < tree.size:
+        return Trouble(
+            kept.size, f"{told}: this entry was added behind the ledger's back"
+        )
+    if kept.size > tree.size:
+        return Trouble(tree.size, f"{told}: entries from this one on were taken away")
+    return Trouble(
+        tree.size - 1,
+        f"{told}: this entry, which none follows, or the tree was changed",
+    )
 
 
 def _disclosures(rows: Rows) -> Iterator[Trouble]:
     by_entry: dict[int, list[str]] = {}
-    for seq, text in stream_disclosures(rows, 0, head(rows)[0]):
-        by_entry.setdefault(seq, []).append(text)
-    for seq, texts in by_entry.items():
-        [raw] = stream_raws(rows, seq, seq + 1)
+    for digest, seq, text in stream_stored_disclosures(rows):
         try:
-            open_sealed(parse_entry(raw).body, texts)
+            is_own = disclosure_digest(text) == digest
+        except LedgerError:
+            is_own = False
+        if not is_own:
+            yield Trouble(
+                seq, f"a sealed value is stored under {digest}, which is not its digest"
+            )
+        by_entry.setdefault(seq, []).append(text)
+    for seq, texts in sorted(by_entry.items()):
+        try:
+            open_sealed(parse_entry(entry_raw(rows, seq)).body, texts)
         except LedgerError as error:
             yield Trouble(seq, f"a sealed value does not open: {error}")

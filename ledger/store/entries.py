@@ -117,12 +117,34 @@ def stream_disclosures(
         stop: Seq after the last; the end of the chain where left out.
     """
     until = head(rows)[0] if stop is None else stop
-    for first in range(start, until, PAGE):
+    first = start
+    while first < until:
+        after = min(first + PAGE, until)
         yield from rows(
             "SELECT seq, text FROM disclosure WHERE seq >= :first AND seq < :after "
             "ORDER BY seq, digest",
-            {"first": first, "after": min(first + PAGE, until)},
+            {"first": first, "after": after},
         )
+        # Not page by page: a number put in behind our back may be any.
+        [(following,)] = rows(
+            "SELECT MIN(seq) FROM disclosure WHERE seq >= :after", {"after": after}
+        )
+        first = until if following is None else following
+
+
+def stream_stored_disclosures(rows: Rows) -> Iterator[tuple[str, int, str]]:
+    """Yield every row of disclosures as it is stored: digest, seq and text.
+
+    Only a check of the store needs them so: what is stored may belong to no entry.
+    """
+    after = ""
+    while page := rows(
+        "SELECT digest, seq, text FROM disclosure WHERE digest > :after "  # noqa: S608 - ours
+        f"ORDER BY digest LIMIT {PAGE}",
+        {"after": after},
+    ):
+        yield from page
+        after = page[-1][0]
 
 
 def disclosures_of(rows: Rows, seqs: Iterable[int]) -> Mapping[int, Sequence[str]]:
@@ -182,9 +204,11 @@ def _keep_frontier(write: Rows, tree: Frontier) -> None:
 
 def _stream(rows: Rows, column: str, start: int, stop: int | None) -> Iterator[Row]:
     until = head(rows)[0] if stop is None else stop
-    for first in range(start, until, PAGE):
-        yield from rows(
-            f"SELECT seq, {column} FROM entry "  # noqa: S608 - a column of ours
-            "WHERE seq >= :first AND seq < :after ORDER BY seq",
-            {"first": first, "after": min(first + PAGE, until)},
-        )
+    first = start
+    while page := rows(
+        f"SELECT seq, {column} FROM entry "  # noqa: S608 - a column of ours
+        f"WHERE seq >= :first AND seq < :until ORDER BY seq LIMIT {PAGE}",
+        {"first": first, "until": until},
+    ):
+        yield from page
+        first = page[-1][0] + 1

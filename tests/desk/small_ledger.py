@@ -11,6 +11,10 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
+from ledger.books.effect import Recorded
+from ledger.books.judge import judge
+from ledger.books.memory import MemoryShelf
+from ledger.books.opening import parse_body
 from ledger.desk.record import record
 from ledger.desk.writing import Writing
 from ledger.store.engine import open_engine, rows_of
@@ -239,3 +243,19 @@ def opened(path: Path) -> Iterator[Rows]:
     """Open a ledger to read."""
     with quick_rows(path) as rows:
         yield rows
+
+
+def shelf_of(steps: Sequence[Step]) -> MemoryShelf:
+    """Return the books over the same entries, in memory."""
+    shelf = MemoryShelf()
+    for seq, (kind, day, body) in enumerate(steps):
+        recorded = Recorded(
+            seq=seq,
+            slot=seq,
+            occurred_on=date.fromisoformat(day),
+            recorded_at=datetime(2026, 6, 30, tzinfo=UTC),
+            recorded_by="clerk",
+            record=parse_body(kind, body),
+        )
+        judge(shelf, recorded)
+    return shelf
