@@ -5,11 +5,13 @@ Source:
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 from ledger.chain.base64_text import decode, encode
 from ledger.chain.canonical import MAX_INTEGER
+from ledger.chain.note import Note, Signature, parse_note
 from ledger.chain.tree import DIGEST_SIZE
 from ledger.errors import InputError
 
@@ -66,3 +68,36 @@ def parse_checkpoint(text: str) -> Checkpoint:
             "bytes in base64"
         )
     return Checkpoint(origin, int(size), root, tuple(extension))
+
+
+@dataclass(frozen=True, slots=True)
+class SignedCheckpoint:
+    """A checkpoint with the note that carries its signatures.
+
+    Attributes:
+        checkpoint: What the note states.
+        note: The note.
+    """
+
+    checkpoint: Checkpoint
+    note: Note
+
+    @property
+    def size(self) -> int:
+        """Number of entries it covers."""
+        return self.checkpoint.size
+
+    def with_signatures(self, others: Iterable[Signature]) -> "SignedCheckpoint":
+        """Return it with further signatures, each of them once."""
+        signatures = tuple(dict.fromkeys((*self.note.signatures, *others)))
+        return SignedCheckpoint(self.checkpoint, Note(self.note.text, signatures))
+
+
+def parse_signed(text: str) -> SignedCheckpoint:
+    """Return the signed checkpoint that a text is; no signature is checked.
+
+    Raises:
+        InputError: It is not a note, or its text is not a checkpoint.
+    """
+    note = parse_note(text)
+    return SignedCheckpoint(parse_checkpoint(note.text), note)
