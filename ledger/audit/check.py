@@ -29,6 +29,7 @@ from ledger.audit.source import (
 )
 from ledger.audit.verdict import Checked, Part, Verdict, Where, counted
 from ledger.books.balance import Balance, breaches
+from ledger.books.shelf import Shelf
 from ledger.errors import InputError, LedgerError
 
 _T = TypeVar("_T")
@@ -70,7 +71,10 @@ def _check(source: Source, kept: TreeHead | None) -> Verdict:
     read = read_record(source, stated=stated, kept=kept, was_changed=ENTRIES in changed)
     _check_scope(small, scope, read)
     figures = {
-        figure.title: _check_figure(source, figure, scope, read) for figure in COMPUTED
+        figure.title: _check_figure(
+            source, figure, scope, read.shelf, stated or read.head
+        )
+        for figure in COMPUTED
     }
     papers = check_papers(read.shelf, digests)
     short = _breaches(read)
@@ -179,7 +183,7 @@ def _check_scope(part: Part, scope: Scope | None, read: RecordRead) -> None:
 
 
 def _check_figure(
-    source: Source, figure: Figure, scope: Scope | None, read: RecordRead
+    source: Source, figure: Figure, scope: Scope | None, shelf: Shelf, head: TreeHead
 ) -> Part:
     part = Part(figure.title)
     name = FIGURES + figure.file
@@ -190,7 +194,7 @@ def _check_figure(
         part.add(Where(name), "the file is missing, so there is nothing to compare")
         return part
     try:
-        rows = list(figure.rows(Asked(read.shelf, read.head, scope.as_of)))
+        rows = list(figure.rows(Asked(shelf, head, scope.as_of)))
     except (LedgerError, *TRIPPED) as error:
         part.add(Where(name), f"the entries cannot be added up: {error}")
         return part

@@ -7,8 +7,8 @@ AUDIT PACK OF A CERTIFIED-SUPPLY LEDGER
 
 This folder is the record of a chocolate maker: what was bought under a
 certification scheme, what was made of it, what was sold under a claim, and
-what growers were owed and paid. It is made to be checked by somebody who does
-not have to trust the maker.
+what growers were owed and paid. It is made to be checked by somebody who
+does not have to trust the maker.
 
 WHERE TO BEGIN
 data/reports/          what people read
@@ -17,7 +17,7 @@ data/figures/          the figures that the maker claims, as tables (CSV), and
 data/entries.jsonl     every entry of the ledger, one a line, exactly as it was
                        recorded
 data/disclosures.jsonl sealed values that this pack shows, one a line
-data/tree-head.json    number of entries and one digest that stands for them all
+data/tree-head.json    number of entries, and one digest that stands for them
 data/documents/        attached papers, if any, each named by its SHA-256
 
 HOW TO CHECK
@@ -31,12 +31,13 @@ line feed; every entry names the digest of the one before it in "prev".
 Get the program and its description from its publisher, never from the maker:
 a verifier that comes with a pack proves nothing.
 
-WHAT THE PACK PROVES
+WHAT A CHECK OF THE PACK SHOWS
 - No file was changed, added or lost since the pack was made.
 - The entries form one chain under one tree head: none was changed, taken out,
   put in or moved without changing the tree head.
-- By the rules of the books no lot gave more than it had, and no more was
-  claimed than was bought as certified.
+- By the rules of the books no lot gave more than it had, and every claim was
+  covered by certified purchases when it was recorded. An account that fell
+  short later is shown below zero.
 - The balances, stock and dues follow from the entries alone.
 - The sales to walk back to their purchases were drawn by the tree head and not
   picked by the maker.

@@ -1,0 +1,62 @@
+"""The description of the format says what the program does, and its hand commands work."""
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from ledger.audit import layout
+from ledger.audit.figure import COMPUTED, Figure
+from ledger.audit.readme import README_TEXT
+from tests.audit.forging import files_of
+
+PAGE = Path(__file__).parents[2] / "docs/reference/pack.md"
+TEXT = PAGE.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("figure", COMPUTED, ids=lambda figure: figure.file)
+def test_every_column_is_described_in_its_place(figure: Figure) -> None:
+    [told] = re.findall(rf"(?ms)^\*\*{re.escape(figure.file)}\*\*(.*?)\n\n", TEXT)
+    columns = [
+        name
+        for names in re.findall(r"`([a-z_, ]+)`", told)
+        for name in names.split(", ")
+        if name in figure.columns
+    ]
+
+    assert list(dict.fromkeys(columns)) == list(figure.columns)
+
+
+@pytest.mark.parametrize(
+    "limit", ["MAX_FILES", "MAX_PACK_BYTES", "MAX_LINE_BYTES", "MAX_WHOLE_BYTES"]
+)
+def test_every_limit_is_described(limit: str) -> None:
+    assert f"| {getattr(layout, limit):,} | `{limit}` |" in TEXT
+
+
+def test_every_file_is_described(small_pack: Path) -> None:
+    [listed] = re.findall(r"(?s)```\n(bagit\.txt.*?)```", TEXT)
+    named = {line.split()[0] for line in listed.splitlines()}
+
+    for name in files_of(small_pack):
+        assert name in named or name.startswith("data/reports/")
+
+
+def test_the_commands_by_hand_work_as_printed(small_pack: Path) -> None:
+    """RFC 8493 manifests are what `sha256sum -c` reads."""
+    commands = re.findall(r"(?m)^    (sha256sum -c .*)$", README_TEXT)
+
+    assert len(commands) == 2
+    for command in commands:
+        done = subprocess.run(
+            command.split(), cwd=small_pack, capture_output=True, check=True, text=True
+        )
+        assert "FAILED" not in done.stdout
+        assert done.stdout.count(": OK") >= 4
+
+
+def test_the_readme_defers_and_says_what_it_cannot_prove() -> None:
+    assert "WHAT NO PACK CAN PROVE" in README_TEXT
+    assert "goes before" in README_TEXT
+    assert max(map(len, README_TEXT.splitlines())) <= 79
