@@ -1,7 +1,7 @@
 """The demonstration: the main job on the invented scenario, command by command."""
 
 import shutil
-import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
 
@@ -26,43 +26,56 @@ def add_to(app: typer.Typer) -> None:
 
 
 def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
-    from ledger.desk.demonstration import OVERSALE, TRACED_SALE, edit_behind_the_back
+    from ledger.desk.demonstration import OVERSALE, edit_behind_the_back
 
     if folder.exists():
         shutil.rmtree(folder)
     folder.mkdir(parents=True)
     ledger = folder / "ledger.db"
-    kept = ["--ledger", str(ledger)]
-    _say("Two years of an invented maker's papers, file by file, into a new ledger.")
-    _run(app, "record", str(scenario), "--by", "demo", "--quiet", *kept)
-    _say("What was certified, what was claimed, what is left to claim.")
-    _run(app, "balance", *kept)
-    _say("What is owed to growers, and whether it was paid in full and on time.")
-    _run(app, "dues", *kept)
-    _say("One sale, back to the growers.")
-    _run(app, "trace", TRACED_SALE, "--svg", str(folder / "trace.svg"), *kept)
-    _say("The stored ledger: every byte, link and digest.")
-    _run(app, "verify", *kept)
-    _say("The pack for the certifier, and its check on the pack alone.")
-    pack = str(folder / "pack.zip")
-    _run(app, "pack", pack, "--by", "demo", *kept)
-    _run(app, "check", pack)
-    _say("Now a sale of more than was certified.")
     oversale = folder / "oversale.yaml"
     oversale.write_text(OVERSALE, encoding="utf-8")
-    _run(app, "record", str(oversale), "--by", "demo", "--quiet", *kept, refused=True)
-    _say("And an edit of a stored entry, straight in the database.")
+    for sentence, words in _chapters(folder, scenario):
+        print(f"\n== {sentence}", flush=True)
+        _run(app, *words, ledger=ledger)
+    print("\n== Now a sale of more than was certified.")
+    words = ("record", str(oversale), "--by", "demo", "--quiet")
+    _run(app, *words, ledger=ledger, refused=True)
+    print("\n== And an edit of a stored entry, straight in the database.")
     print("   " + edit_behind_the_back(f"sqlite:///{ledger}"))
     print(
-        f"\nLedger, pack and drawing are in {folder}. The report is in the pack as PDF."
+        f"\nLedger, pack and drawing are in {folder}; the report is in the pack as PDF."
     )
 
 
-def _say(sentence: str) -> None:
-    print(f"\n== {sentence}", flush=True)
+def _chapters(folder: Path, scenario: Path) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Yield what is shown, and the command that shows it."""
+    from ledger.desk.demonstration import TRACED_SALE
+
+    pack = str(folder / "pack.zip")
+    yield (
+        "Two years of an invented maker's papers, file by file, into a new ledger.",
+        ("record", str(scenario), "--by", "demo", "--quiet"),
+    )
+    yield "What was certified, what was claimed, what is left to claim.", ("balance",)
+    yield (
+        "What is owed to growers, and whether it was paid in full and on time.",
+        ("dues",),
+    )
+    yield (
+        "One sale, back to the growers.",
+        ("trace", TRACED_SALE, "--svg", str(folder / "trace.svg")),
+    )
+    yield "The stored ledger: every byte, link and digest.", ("verify",)
+    yield "The pack for the certifier.", ("pack", pack, "--by", "demo")
+    yield "The certifier's check, on the pack alone.", ("check", pack)
 
 
-def _run(app: typer.Typer, *words: str, refused: bool = False) -> None:
+_WITHOUT_LEDGER = frozenset({"check"})
+
+
+def _run(
+    app: typer.Typer, verb: str, *words: str, ledger: Path, refused: bool = False
+) -> None:
     """Run one command as a person would type it.
 
     Raises:
@@ -71,15 +84,15 @@ def _run(app: typer.Typer, *words: str, refused: bool = False) -> None:
     """
     from ledger.errors import LedgerError
 
-    print(f"$ evenweight {' '.join(words)}", flush=True)
+    kept = () if verb in _WITHOUT_LEDGER else ("--ledger", str(ledger))
+    typed = (verb, *words, *kept)
+    print(f"$ evenweight {' '.join(typed)}", flush=True)
     try:
-        app(list(words), standalone_mode=False)
+        app(list(typed), standalone_mode=False)
     except LedgerError as error:
         if not refused:
             raise
         print(f"   refused: {error}")
         return
-    finally:
-        sys.stdout.flush()
     if refused:
-        raise RuntimeError(f"evenweight {' '.join(words)} should have been refused")
+        raise RuntimeError(f"evenweight {' '.join(typed)} should have been refused")

@@ -51,7 +51,7 @@ def rebuild_ledger(ledger: LedgerOption = None, by: ByOption = None) -> None:
         opened.transaction() as writing,
     ):
         done = rebuild(writing)
-    print(f"replayed {done.entries} entries into {done.rows} rows")
+    print(f"replayed {done.entries} entries")
     for difference in done.differences:
         was = "gone" if difference.was_there else "new"
         cells = ", ".join(str(cell) for cell in difference.row)

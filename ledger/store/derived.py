@@ -42,6 +42,34 @@ def drop_derived(write: Rows) -> None:
         write(f"DELETE FROM {table}")  # noqa: S608 - a table of ours
 
 
+def set_aside(write: Rows) -> None:
+    """Copy every derived table, to compare with after a rebuild.
+
+    Args:
+        write: The transaction of a writer; the copies are gone when it ends.
+    """
+    for table in DERIVED:
+        write(f"DROP TABLE IF EXISTS before_{table}")
+        write(f"CREATE TEMPORARY TABLE before_{table} AS SELECT * FROM {table}")  # noqa: S608 - ours
+
+
+def changes_since_set_aside(rows: Rows) -> Iterator[tuple[str, Row, bool]]:
+    """Yield the rows that differ from the copies set aside.
+
+    Yields:
+        The table, the row with key columns first, and whether it stood before and is
+        gone, rather than new.
+    """
+    for table, layout in DERIVED.items():
+        columns = ", ".join((*layout.key, *layout.others))
+        old = f"SELECT {columns} FROM before_{table}"  # noqa: S608 - ours
+        new = f"SELECT {columns} FROM {table}"  # noqa: S608 - ours
+        for row in rows(f"{old} EXCEPT {new} ORDER BY 1, 2"):
+            yield table, row, True
+        for row in rows(f"{new} EXCEPT {old} ORDER BY 1, 2"):
+            yield table, row, False
+
+
 def derived_rows(rows: Rows) -> Iterator[tuple[str, Row]]:
     """Yield every row that follows from the entries, a page in memory at a time.
 

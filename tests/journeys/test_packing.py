@@ -1,0 +1,121 @@
+"""The maker packs, the certifier checks; both on the command line."""
+
+import json
+import shutil
+import subprocess
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.journeys.conftest import ROOT, Run, run_command
+
+
+@pytest.fixture(scope="session")
+def scenario_pack(
+    scenario_ledger: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Path:
+    path = tmp_path_factory.mktemp("pack") / "pack.zip"
+    words = ("pack", path, "--ledger", scenario_ledger, "--as-of", "2026-09-30")
+    assert run_command((*words, "--by", "officer")) == 0
+    return path
+
+
+@pytest.fixture
+def pack(scenario_pack: Path, tmp_path: Path) -> Path:
+    copy = tmp_path / "pack.zip"
+    shutil.copy(scenario_pack, copy)
+    return copy
+
+
+def test_an_honest_pack_holds(run: Run, pack: Path) -> None:
+    ran = run("check", pack)
+
+    assert ran.status == 0
+    assert "DOES NOT HOLD" not in ran.out
+    for heading in ("Proved", "Claimed by the maker", "Not checked"):
+        assert heading in ran.out
+
+
+def test_the_report_in_the_pack_is_a_tagged_pdf(pack: Path, tmp_path: Path) -> None:
+    with zipfile.ZipFile(pack) as opened:
+        name = next(name for name in opened.namelist() if name.endswith(".pdf"))
+        opened.extract(name, tmp_path)
+
+    told = subprocess.run(
+        ["pdfinfo", tmp_path / name], capture_output=True, text=True, check=True
+    ).stdout
+
+    assert "Tagged:          yes" in told
+    assert "Wrenlock Chocolate Works" in told
+
+
+def test_a_changed_weight_is_found_and_named(
+    run: Run, pack: Path, tmp_path: Path
+) -> None:
+    with zipfile.ZipFile(pack) as opened:
+        opened.extractall(tmp_path / "open")
+    folder = tmp_path / "open" / "pack"
+    entries = folder / "data" / "entries.jsonl"
+    entries.write_bytes(entries.read_bytes().replace(b"2747.000", b"2748.000", 1))
+
+    ran = run("check", folder, "--json")
+
+    assert ran.status == 3
+    assert any(
+        problem["file"] == "data/entries.jsonl"
+        for problem in json.loads(ran.out)["problems"]
+    )
+
+
+def test_a_pack_is_not_overwritten_unasked(run: Run, ledger: Path, pack: Path) -> None:
+    before = pack.read_bytes()
+
+    ran = run("pack", pack, "--ledger", ledger)
+
+    assert ran.status == 2
+    assert pack.read_bytes() == before
+
+
+def test_what_is_no_pack_is_said_in_a_sentence(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "not.zip"
+    file.write_bytes(b"not a zip")
+
+    ran = run("check", file)
+
+    assert ran.status != 0
+    assert ran.err.startswith("evenweight: ")
+
+
+def test_the_report_is_written_by_itself(
+    run: Run, ledger: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "report.pdf"
+
+    ran = run("report", file, "--ledger", ledger)
+
+    assert ran.status == 0
+    assert file.read_bytes().startswith(b"%PDF-")
+
+
+def test_verify_and_rebuild_find_nothing_in_an_honest_ledger(
+    run: Run, ledger: Path
+) -> None:
+    assert "holds" in run("verify", "--ledger", ledger).out
+    assert "as the entries add up" in run("rebuild", "--ledger", ledger).out
+
+
+def test_the_demonstration_ends_with_two_refusals(run: Run, tmp_path: Path) -> None:
+    ran = run("demo", tmp_path / "demo", "--scenario", ROOT / "sample_shipments")
+
+    assert ran.status == 0
+    refusals = [line for line in ran.out.splitlines() if "refused: " in line]
+    assert len(refusals) == 2
+    assert "109.511 kg of bean equivalent below zero" in refusals[0]
+    assert "refuses to change or remove an entry" in refusals[1]
+
+
+def test_the_schemas_in_the_docs_are_current(run: Run) -> None:
+    ran = run("schemas", ROOT / "docs" / "reference" / "schemas", "--check")
+
+    assert ran.status == 0, ran.err
