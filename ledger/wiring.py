@@ -4,6 +4,7 @@ import getpass
 import os
 import re
 import secrets
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -12,13 +13,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.desk.writing import Writing
-from ledger.errors import NotFoundError
+from ledger.errors import InputError, NotFoundError, RefusedError
 
 if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
     from ledger.store.rows import Rows
 
 LEDGER_SETTING = "EVENWEIGHT_LEDGER"
 USER_SETTING = "EVENWEIGHT_USER"
+KEY_SETTING = "EVENWEIGHT_KEY"
+PASSPHRASE_SETTING = "EVENWEIGHT_PASSPHRASE"  # noqa: S105 - the name of a setting
 DEFAULT_LEDGER = "ledger.db"
 
 
@@ -28,15 +33,58 @@ class Place:
 
     Attributes:
         url: Address of the database.
+        key: File of the private key, where it is not beside the database.
     """
 
     url: str
+    key: Path | None = None
 
     @property
     def path(self) -> Path | None:
         """The file it is kept in, or None where it is kept by a server."""
         prefix = "sqlite:///"
-        return Path(self.url.removeprefix(prefix)) if self.url.startswith(prefix) else None
+        return (
+            Path(self.url.removeprefix(prefix)) if self.url.startswith(prefix) else None
+        )
+
+    @property
+    def key_path(self) -> Path:
+        """The file that holds the private key.
+
+        Raises:
+            NotFoundError: The database is kept by a server, and no file is named.
+        """
+        if self.key is not None:
+            return self.key
+        return self._beside(".key")
+
+    @property
+    def checkpoints_path(self) -> Path:
+        """The file of signed checkpoints: beside the database, else beside the key.
+
+        Raises:
+            NotFoundError: The database is kept by a server, and no key is named.
+        """
+        return self._beside(".checkpoints")
+
+    @property
+    def timestamps_path(self) -> Path:
+        """The folder of timestamps: beside the file of checkpoints.
+
+        Raises:
+            NotFoundError: The database is kept by a server, and no key is named.
+        """
+        return self._beside(".timestamps")
+
+    def _beside(self, suffix: str) -> Path:
+        if self.path is not None:
+            return Path(f"{self.path}{suffix}")
+        if self.key is not None:
+            return self.key.with_suffix(suffix)
+        raise NotFoundError(
+            f"the ledger at {self} is kept by a server, so its key and its signed "
+            f"checkpoints need a place of their own; name the key's file in {KEY_SETTING}"
+        )
 
     def __str__(self) -> str:
         if self.path is not None:
@@ -51,7 +99,9 @@ def place_of(ledger: str | None) -> Place:
         ledger: A file name, or the address of a database.
     """
     named = ledger or os.environ.get(LEDGER_SETTING) or DEFAULT_LEDGER
-    return Place(named if "://" in named else f"sqlite:///{named}")
+    url = named if "://" in named else f"sqlite:///{named}"
+    key = os.environ.get(KEY_SETTING)
+    return Place(url, Path(key) if key else None)
 
 
 def user_named(by: str | None) -> str:
@@ -62,6 +112,75 @@ def user_named(by: str | None) -> str:
 def now() -> datetime:
     """Return this moment, in UTC."""
     return datetime.now(UTC)
+
+
+def new_private_key() -> "Ed25519PrivateKey":
+    """Return a fresh private key."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    return Ed25519PrivateKey.from_private_bytes(secrets.token_bytes(32))
+
+
+def private_key(path: Path) -> "Ed25519PrivateKey":
+    """Return the private key in a file, asking for its passphrase where it has one.
+
+    Raises:
+        NotFoundError: There is no such file.
+        RefusedError: Others may read it, or the passphrase is wrong or missing.
+        InputError: It holds no such key.
+    """
+    from ledger.store.key_file import is_encrypted, read_key_file
+
+    passphrase = _passphrase_setting()
+    if passphrase is None and is_encrypted(path):
+        if not sys.stdin.isatty():
+            raise RefusedError(
+                f"the key in {path} is encrypted, and nobody is there to type its "
+                f"passphrase; set {PASSPHRASE_SETTING}"
+            )
+        passphrase = getpass.getpass(f"passphrase of {path}: ").encode()
+    return read_key_file(path, passphrase=passphrase)
+
+
+@contextmanager
+def next_key(place: Place) -> Iterator["Ed25519PrivateKey"]:
+    """Make the key that follows a ledger's present one, and put it in its place.
+
+    It lies beside the present one until what is done with it has succeeded; the present
+    one is then kept under another name, for a ledger that is put back from a copy.
+
+    Raises:
+        ConflictError: A new key lies there already, from a rotation that was interrupted.
+        InputError: It cannot be written.
+    """
+    from ledger.store.key_file import put_in_place, write_key_file
+
+    waiting = Path(f"{place.key_path}.new")
+    private = new_private_key()
+    write_key_file(waiting, private, passphrase=_passphrase_setting())
+    try:
+        yield private
+    except BaseException:
+        waiting.unlink(missing_ok=True)
+        raise
+    put_in_place(waiting, place.key_path)
+
+
+def chosen_passphrase() -> bytes:
+    """Ask for a new passphrase, twice, and return it.
+
+    Raises:
+        InputError: It is empty, or the two differ.
+    """
+    chosen = getpass.getpass("new passphrase: ")
+    if not chosen or getpass.getpass("once more: ") != chosen:
+        raise InputError("the passphrase is empty, or the two differ; try again")
+    return chosen.encode()
+
+
+def _passphrase_setting() -> bytes | None:
+    found = os.environ.get(PASSPHRASE_SETTING)
+    return found.encode() if found else None
 
 
 def new_salt() -> bytes:
@@ -89,6 +208,58 @@ def reading(place: Place) -> Iterator["Rows"]:
         yield rows
 
 
+class NewKeeping:
+    """What is kept beside a ledger that is opened: its key, and its checkpoints."""
+
+    def __init__(self, place: Place, passphrase: bytes | None) -> None:
+        self._place, self._passphrase = place, passphrase
+        self._private: Ed25519PrivateKey | None = None
+        self._is_opening = False
+        self._written: list[Path] = []
+
+    def key_for(self, organisation: str, given: str | None) -> str:
+        """Return the public key of the new ledger, made here if none was given.
+
+        Raises:
+            NotFoundError: There is no place for it.
+            ConflictError: Another ledger's key or checkpoints are there.
+        """
+        from ledger.chain.note import Algorithm, Key
+        from ledger.chain.rotation import origin_of
+        from ledger.store.key_file import refuse_taken
+
+        self._is_opening = True
+        if given is not None:
+            return given
+        refuse_taken(self._place.key_path)
+        self._private = new_private_key()
+        public = self._private.public_key().public_bytes_raw()
+        return str(Key(origin_of(organisation, public), Algorithm.NOTE, public))
+
+    def write(self) -> None:
+        """Write what was promised, to files that were not there.
+
+        Raises:
+            ConflictError: A file is there.
+            InputError: One cannot be written.
+        """
+        from ledger.store.checkpoint_file import make_checkpoint_file
+        from ledger.store.key_file import write_key_file
+
+        if self._private is not None:
+            path = self._place.key_path
+            write_key_file(path, self._private, passphrase=self._passphrase)
+            self._written.append(path)
+        if self._is_opening:
+            make_checkpoint_file(self._place.checkpoints_path)
+            self._written.append(self._place.checkpoints_path)
+
+    def remove(self) -> None:
+        """Take away what was written, because the ledger was not opened after all."""
+        for path in self._written:
+            path.unlink(missing_ok=True)
+
+
 class Ledger:
     """A ledger that is open for writing; every transaction is all or nothing.
 
@@ -96,7 +267,14 @@ class Ledger:
         upgraded: Names of the migrations that opening it applied.
     """
 
-    def __init__(self, place: Place, *, by: str, create: bool = False) -> None:
+    def __init__(
+        self,
+        place: Place,
+        *,
+        by: str,
+        create: bool = False,
+        passphrase: bytes | None = None,
+    ) -> None:
         from ledger.store.engine import open_engine
         from ledger.store.migration import upgrade
 
@@ -105,7 +283,8 @@ class Ledger:
                 f"there is no ledger at {place}; open one there with `evenweight open`, "
                 "or name another with --ledger"
             )
-        self._by = by
+        self._by, self._place = by, place
+        self._passphrase = passphrase or _passphrase_setting()
         self._engine = open_engine(place.url)
         self.upgraded = upgrade(self._engine)
 
@@ -114,8 +293,21 @@ class Ledger:
         """Hold the ledger for writing: what is raised rolls back, what returns stays."""
         from ledger.store.engine import rows_of
 
-        with self._engine.begin() as connection:
-            yield Writing(rows_of(connection), by=self._by, now=now, new_salt=new_salt)
+        keeping = NewKeeping(self._place, self._passphrase)
+        try:
+            with self._engine.begin() as connection:
+                yield Writing(
+                    rows_of(connection),
+                    by=self._by,
+                    now=now,
+                    new_salt=new_salt,
+                    key_for=keeping.key_for,
+                )
+                # An entry that names a key must not be there without the key.
+                keeping.write()
+        except BaseException:
+            keeping.remove()
+            raise
 
     def close(self) -> None:
         """Let go of the database."""
@@ -123,7 +315,9 @@ class Ledger:
 
 
 @contextmanager
-def writing(place: Place, *, by: str, create: bool = False) -> Iterator[Ledger]:
+def writing(
+    place: Place, *, by: str, create: bool = False, passphrase: bytes | None = None
+) -> Iterator[Ledger]:
     """Open a ledger for writing, upgrading its tables if they are older.
 
     Raises:
@@ -131,7 +325,7 @@ def writing(place: Place, *, by: str, create: bool = False) -> Iterator[Ledger]:
         ConflictError: What is there is not a ledger, or a newer one.
     """
     is_new = place.path is not None and not place.path.exists()
-    ledger = Ledger(place, by=by, create=create)
+    ledger = Ledger(place, by=by, create=create, passphrase=passphrase)
     try:
         yield ledger
     except BaseException:

@@ -4,7 +4,14 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
-from ledger.books.effect import Cause, Effects, Posting, Recorded, Tally
+from ledger.books.effect import (
+    Cause,
+    Effects,
+    Posting,
+    Recorded,
+    SubjectKind,
+    Tally,
+)
 from ledger.books.effects import effects_of, refuse_taken
 from ledger.books.finding import EntryRefusedError, refuse
 from ledger.books.lookup import expect
@@ -12,11 +19,22 @@ from ledger.books.opening import replacement_in
 from ledger.books.resting import resting_on
 from ledger.books.shelf import Shelf
 from ledger.trade.control import Correction
+from ledger.trade.opening import LedgerOpened
+
+_NOTES = frozenset({SubjectKind.SHORTFALL, SubjectKind.MADE_GOOD})
 
 Change = dict[int, tuple[Effects, Effects]]
 """Effects before and after, by the slot that changed."""
 
-_UNCORRECTABLE = frozenset({"period.closed", "checkpoint.signed", "correction"})
+_UNCORRECTABLE = frozenset(
+    {
+        "period.closed",
+        "checkpoint.signed",
+        "key.rotated",
+        "key.revoked",
+        "correction",
+    }
+)
 
 
 def correct(
@@ -41,11 +59,12 @@ def correct(
     slot = _slot_of(shelf, correction.target)
     replacement = replacement_in(recorded, slot=slot)
     _check(shelf, recorded, slot, replacement, closed=closed)
+    _refuse_other_key(shelf.at(slot), replacement)
     was, old = shelf.take(slot)
     resting = resting_on(shelf, was, old)
     new = Effects()
     if replacement is not None:
-        new = effects_of(shelf, replacement)
+        new = with_notes(old, effects_of(shelf, replacement))
         refuse_taken(shelf, new)
     _refuse_orphans(shelf, old, new)
     kept = carried_forward(old, new, closed=closed, on=recorded.occurred_on)
@@ -90,6 +109,25 @@ def _slot_of(shelf: Shelf, target: int) -> int:
 def _stands_by_itself(recorded: Recorded) -> bool:
     """Tell a correction in its own slot from one that keeps a void entry's postings."""
     return isinstance(recorded.record, Correction) and recorded.seq == recorded.slot
+
+
+def _refuse_other_key(counting: Recorded | None, replacement: Recorded | None) -> None:
+    """Refuse to change the key of a ledger by correcting its opening."""
+    if counting is None or replacement is None:
+        return
+    was, now = counting.record, replacement.record
+    if (
+        isinstance(was, LedgerOpened)
+        and isinstance(now, LedgerOpened)
+        and was.public_key != now.public_key
+    ):
+        raise refuse(
+            "opening-key-differs",
+            "replacement.body.public_key",
+            f"replacement.body.public_key is {now.public_key or 'left out'}, but the "
+            f"ledger was opened with {was.public_key}; copy that line, and change the key "
+            "with `evenweight rotate-key`",
+        )
 
 
 def _check(
@@ -171,7 +209,8 @@ def restate(
     """
     for slot in slots:
         recorded, old = shelf.take(slot)
-        new = carried_forward(old, _again(shelf, recorded, old), closed=closed, on=on)
+        again = with_notes(old, _again(shelf, recorded, old))
+        new = carried_forward(old, again, closed=closed, on=on)
         shelf.put(recorded, new)
         if old != new:
             before, _ = change.get(slot, (old, new))
@@ -190,6 +229,13 @@ def _again(shelf: Shelf, recorded: Recorded, old: Effects) -> Effects:
             f"entry {recorded.seq} ({recorded.kind} of {recorded.occurred_on}) rests on "
             f"this and would no longer hold: {error}; correct that entry first",
         ) from error
+
+
+def with_notes(old: Effects, new: Effects) -> Effects:
+    """Return new effects that still name the accounts the entry broke or made whole."""
+    notes = tuple(subject for subject in old.mentions if subject.kind in _NOTES)
+    kept = (note for note in notes if note not in new.mentions)
+    return replace(new, mentions=(*new.mentions, *kept)) if notes else new
 
 
 def carried_forward(

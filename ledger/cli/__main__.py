@@ -11,6 +11,7 @@ from ledger.cli import (
     opening,
     packing,
     recording,
+    signing,
     tracing,
     upkeep,
 )
@@ -27,6 +28,7 @@ app = typer.Typer(
 for verbs in (
     opening,
     recording,
+    signing,
     figures,
     tracing,
     packing,

@@ -16,7 +16,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("open")(open_ledger)
 
 
-def open_ledger(
+def open_ledger(  # noqa: PLR0917 - one option each
     organisation: Annotated[
         str, typer.Option(help="Short name of the maker, such as ORG.", prompt=True)
     ],
@@ -31,6 +31,10 @@ def open_ledger(
     on: Annotated[
         str | None, typer.Option(metavar="DATE", help="Trade date; today if left out.")
     ] = None,
+    passphrase: Annotated[
+        bool,
+        typer.Option("--passphrase", help="Ask for a passphrase that locks the key."),
+    ] = False,
     ledger: LedgerOption = None,
     by: ByOption = None,
 ) -> None:
@@ -39,17 +43,30 @@ def open_ledger(
     A maker with several sites opens it by recording a file of kind ledger.opened.
     """
     from ledger import wiring
+    from ledger.books.lookup import expect
     from ledger.desk.record import record
+    from ledger.trade.opening import LedgerOpened
 
     day = day_given(on, option="--on") or wiring.now().date()
     place_kept = wiring.place_of(ledger)
     body = _body(organisation, name, site, place, country)
     with (
-        wiring.writing(place_kept, by=wiring.user_named(by), create=True) as opened,
+        wiring.writing(
+            place_kept,
+            by=wiring.user_named(by),
+            create=True,
+            passphrase=wiring.chosen_passphrase() if passphrase else None,
+        ) as opened,
         opened.transaction() as writing,
     ):
-        record(writing, "ledger.opened", day, body)
+        made = record(writing, "ledger.opened", day, body)
     print(f"opened {place_kept} for {organisation}, from {day}", file=sys.stderr)
+    print(
+        f"its private key is in {place_kept.key_path}: keep a copy apart from the ledger, "
+        "and let nobody else read it; the line below is for your certifier",
+        file=sys.stderr,
+    )
+    print(expect(made.recorded.record, LedgerOpened).public_key)
 
 
 def _body(

@@ -15,6 +15,7 @@ from ledger.store.entries import append, head
 from ledger.store.shelf import SqlShelf
 from ledger.trade.control import Correction
 from ledger.trade.kinds import sealed_fields
+from ledger.trade.opening import LedgerOpened
 from ledger.trade.record import Record, body_of
 
 
@@ -48,7 +49,7 @@ def record(
         InputError: The body does not follow the model of its kind.
         EntryRefusedError: The books do not let it in.
     """
-    record_given = _with_clean_replacement(parse_body(kind, body))
+    record_given = _with_key(_with_clean_replacement(parse_body(kind, body)), writing)
     written = body_of(record_given)
     seq, prev = head(writing.rows)
     sealed = seal(
@@ -73,6 +74,19 @@ def record(
         record=record_given,
     )
     return Recording(recorded, judge(SqlShelf(writing.rows), recorded))
+
+
+def _with_key(given: Record, writing: Writing) -> Record:
+    """Return an opening entry with the public key that signs for the ledger."""
+    # A second opening is refused by the books, and must not cost a key.
+    if (
+        not isinstance(given, LedgerOpened)
+        or writing.key_for is None
+        or head(writing.rows)[0]
+    ):
+        return given
+    line = writing.key_for(given.organisation, given.public_key)
+    return given.model_copy(update={"public_key": line})
 
 
 def _with_clean_replacement(given: Record) -> Record:

@@ -18,9 +18,12 @@ class Writing:
         by: Who records.
         now: Gives the moment of recording, in UTC.
         new_salt: Gives a fresh salt for a sealed value.
+        key_for: Gives the public key of a ledger that is opened, from the short name of
+            its maker and the key that was given, if any; None where none is kept.
     """
 
     rows: "Rows"
     by: str
     now: Callable[[], datetime]
     new_salt: Callable[[], bytes]
+    key_for: Callable[[str, str | None], str] | None = None

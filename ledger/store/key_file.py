@@ -70,6 +70,30 @@ def refuse_taken(path: Path) -> None:
         )
 
 
+def put_in_place(new: Path, path: Path) -> None:
+    """Put a new key in the place of the present one, which is kept beside it.
+
+    Args:
+        new: The file with the new key.
+        path: The file with the present one; it may be lost.
+
+    Raises:
+        InputError: The files cannot be moved.
+    """
+    try:
+        if path.exists():
+            number = 1
+            while os.path.lexists(kept := Path(f"{path}.old{number}")):
+                number += 1
+            path.rename(kept)
+        new.rename(path)
+    except OSError as error:
+        raise InputError(
+            f"the new key is in force, but its file {new} cannot be moved to {path} "
+            f"({error.strerror}); move it there by hand"
+        ) from error
+
+
 def is_encrypted(path: Path) -> bool:
     """Tell whether a key can be read with its passphrase only.
 

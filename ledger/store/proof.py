@@ -18,8 +18,8 @@ from ledger.store.entries import head, stream_leaves
 from ledger.store.rows import Rows
 
 
-def roots_at(rows: Rows, sizes: Iterable[int]) -> Mapping[int, bytes]:
-    """Return the root of the tree over the first entries, for several sizes.
+def trees_at(rows: Rows, sizes: Iterable[int]) -> Mapping[int, Frontier]:
+    """Return the tree over the first entries, for several sizes.
 
     Raises:
         InputError: The ledger has fewer entries than that.
@@ -30,11 +30,11 @@ def roots_at(rows: Rows, sizes: Iterable[int]) -> Mapping[int, bytes]:
             f"the ledger has {head(rows)[0]} entries, so it has no tree over {wanted[-1]}"
         )
     tree = Frontier()
-    roots: dict[int, bytes] = {}
+    trees: dict[int, Frontier] = {}
     for size in wanted:
         tree = tree.with_leaves(stream_leaves(rows, tree.size, size))
-        roots[size] = tree.root()
-    return roots
+        trees[size] = tree
+    return trees
 
 
 def inclusion_proof(rows: Rows, seq: int, *, size: int) -> tuple[bytes, ...]:
