@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: setup demo test lint bench schemas constraints clean
+.PHONY: setup demo test long lint bench docs schemas constraints clean
 
 setup: $(READY)
 
@@ -34,6 +34,10 @@ lint: $(READY)
 # Ratios against lower bounds measured in the same run; see docs/reference/benchmarks.md.
 bench: $(READY)
 	$(BIN)/python -m tests.bench
+
+# Write the parts of the docs that are made from the code.
+docs: $(READY)
+	$(BIN)/python -m tests.docs.generated
 
 # Write the JSON Schema of every kind of entry to docs/reference/schemas/.
 schemas: $(READY)
