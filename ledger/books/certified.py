@@ -9,6 +9,7 @@ from ledger.books.conversion import factor_to_beans
 from ledger.books.finding import refuse
 from ledger.books.lookup import recipe_named, site_named, terms_in_force
 from ledger.books.receiving import account_of, counts
+from ledger.books.rejecting import rejection_of
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, composition, lot_named
 from ledger.trade.shipment import ShipmentReceived
@@ -122,7 +123,8 @@ def certified_content_g(
     """Return the certified bean equivalent in some grams of a lot, by account.
 
     The part of a commodity that came from lots whose claim counts is taken from the
-    lot's traced composition.
+    lot's traced composition. A received lot that was rejected has lost its credit as a
+    whole, so nothing of it is drawn a second time.
 
     Raises:
         EntryRefusedError: The lot is not recorded, or a factor is missing.
@@ -135,7 +137,7 @@ def certified_content_g(
     found: dict[Account, Fraction] = {}
     for source, share in sources:
         for claim in source.claims:
-            if not counts(shelf, source, claim):
+            if not counts(shelf, source, claim) or rejection_of(shelf, source.lot):
                 continue
             terms = terms_in_force(shelf, claim.scheme, on, field=field)
             beans = beans_per_gram(terms, contents, source.commodity, on, field=field)

@@ -36,10 +36,15 @@ class SubjectKind(StrEnum):
     ARRIVAL = "arrival"
     PAYMENT = "payment"
     BATCH = "batch"
+    YIELD = "yield"
     LOT = "lot"
     HOLD = "hold"
     SALE = "sale"
     RETURN = "return"
+    WITHDRAWAL = "withdrawal"
+    TRANSFER = "transfer"
+    SHORTFALL = "shortfall"
+    MADE_GOOD = "made good"
     PERIOD = "period"
     DOCUMENT = "document"
     KEY = "key"
@@ -57,15 +62,21 @@ class Subject:
 
 
 class Book(StrEnum):
-    """The books in which masses are added up."""
+    """The books in which masses are added up.
+
+    Input and output are all that came in and all that was sold, certified or not, by the
+    account it would be counted in; they are kept where terms average percentages.
+    """
 
     STOCK = "stock"
     ACCOUNT = "account"
+    INPUT = "input"
+    OUTPUT = "output"
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Tally:
-    """One running total: the stock of a lot, or a mass-balance account."""
+    """One running total: the stock of a lot, a mass-balance account, or throughput."""
 
     book: Book
     key: str
@@ -85,6 +96,8 @@ class Cause(StrEnum):
     SOLD = "sold"
     RETURNED = "returned"
     WRITTEN_OFF = "written off"
+    CONVERTED = "converted"
+    TRANSFERRED = "transferred"
     LAPSED = "lapsed"
     CORRECTED = "corrected"
 

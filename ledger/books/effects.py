@@ -8,9 +8,11 @@ from ledger.books import (
     making,
     receiving,
     reference,
+    rejecting,
     returning,
     selling,
     signing,
+    withdrawing,
 )
 from ledger.books.effect import Effects, Recorded
 from ledger.books.finding import Finding, refuse
@@ -41,10 +43,12 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "lot.moved": making.effects_of_move,
     "lot.counted": making.effects_of_count,
     "lot.written_off": making.effects_of_write_off,
+    "lot.rejected": rejecting.effects_of_rejection,
     "hold.placed": making.effects_of_hold,
     "hold.released": making.effects_of_release,
     "sale.dispatched": selling.effects_of_sale,
     "sale.returned": returning.effects_of_return,
+    "claim.withdrawn": withdrawing.effects_of_withdrawal,
     "period.closed": closing.effects_of_close,
     "checkpoint.signed": signing.effects_of_checkpoint,
     "document.attached": reference.effects_of_document,

@@ -1,7 +1,7 @@
 """Judging one entry: what it does, whether the books allow it, what else it changes."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
@@ -9,16 +9,23 @@ from ledger.books.account import Account
 from ledger.books.closing import closed_until
 from ledger.books.correcting import Change, correct, restate
 from ledger.books.day_order import receipts_first_in
-from ledger.books.effect import Book, Effects, Recorded, Tally
+from ledger.books.effect import (
+    Book,
+    Effects,
+    Recorded,
+    Subject,
+    SubjectKind,
+    Tally,
+)
 from ledger.books.effects import effects_of, refuse_taken, warnings_of
 from ledger.books.finding import EntryRefusedError, Finding, refusal, refuse, warning
-from ledger.books.resting import CERTIFICATE_KINDS, counting_by
-from ledger.books.running import Day, worse_days
+from ledger.books.resting import DECIDING_KINDS, counting_by
+from ledger.books.running import Day, ReceiptsFirst, days, worse_days
 from ledger.books.shelf import Movement, Run, Shelf
 from ledger.trade.control import Correction
 from ledger.trade.grams import show_kg
 
-_FACTS: Final = CERTIFICATE_KINDS | {"shipment.dispatched", "lot.written_off"}
+_FACTS: Final = DECIDING_KINDS | {"lot.written_off"}
 """What must be recorded even if it leaves an account short, because it is so."""
 
 
@@ -54,9 +61,11 @@ def judge(shelf: Shelf, recorded: Recorded) -> Judgement:
         change = _let_in(shelf, recorded, closed)
         may_breach = recorded.kind in _FACTS
     found = () if counting is None else warnings_of(shelf, counting)
-    refusals, breaches = _below_zero(shelf, change, may_breach=may_breach)
+    compared = _compared(shelf, change)
+    refusals, breaches = _below_zero(compared, may_breach=may_breach)
     if refusals:
         raise EntryRefusedError(refusals)
+    _note_breaches(shelf, _place_of(shelf, recorded, change), compared)
     return Judgement(
         warnings=(*found, *breaches),
         restated=tuple(sorted(change.keys() - {recorded.slot})),
@@ -87,39 +96,96 @@ def _let_in(shelf: Shelf, recorded: Recorded, closed: date | None) -> Change:
         )
     shelf.put(recorded, effects)
     change = {recorded.slot: (Effects(), effects)}
-    if recorded.kind in CERTIFICATE_KINDS | {"shipment.dispatched"}:
+    if recorded.kind in DECIDING_KINDS:
         slots = sorted(counting_by(shelf, recorded, effects))
         restate(shelf, slots, change, closed=closed, on=recorded.occurred_on)
     return change
 
 
+@dataclass(frozen=True, slots=True)
+class _Compared:
+    """A running total before and after a change, from the first day it touches.
+
+    Attributes:
+        tally: The total.
+        worse: Dates on which it is below zero and lower than it was.
+        made_good: Whether it was below zero and now is no longer: in the end, or on any
+            date.
+    """
+
+    tally: Tally
+    worse: tuple[Day, ...]
+    made_good: bool
+
+
 def _below_zero(
-    shelf: Shelf, change: Change, *, may_breach: bool
+    compared: Iterable[_Compared], *, may_breach: bool
 ) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
     """Return what a change leaves below zero: refusals, and breaches that may stand."""
     refusals, breaches = [], []
-    for tally, days in _changed(change).items():
-        worse = list(_worse(shelf, tally, min(days), change))
-        if not worse:
+    for total in compared:
+        if not total.worse:
             continue
-        if tally.book is Book.ACCOUNT and may_breach:
-            breaches.append(_breach(tally, worse))
+        if total.tally.book is Book.ACCOUNT and may_breach:
+            breaches.append(_breach(total.tally, total.worse))
         else:
-            refusals.append(_overdrawn(tally, worse))
+            refusals.append(_overdrawn(total.tally, total.worse))
     return tuple(refusals), tuple(breaches)
 
 
+def _place_of(shelf: Shelf, recorded: Recorded, change: Change) -> int:
+    """Return the slot of an entry just let in; a correction may keep a void one's."""
+    for slot in change:
+        found = shelf.at(slot)
+        if (
+            found is not None
+            and found.seq == recorded.seq
+            and isinstance(found.record, Correction)
+        ):
+            return slot
+    return recorded.slot
+
+
+def _note_breaches(shelf: Shelf, slot: int, compared: Iterable[_Compared]) -> None:
+    """Let an entry name the accounts that it left short, or made whole again.
+
+    That is how a breach is found later with the entry that opened it, without judging
+    every entry again.
+    """
+    noted = [
+        Subject(kind, total.tally.key)
+        for total in compared
+        if total.tally.book is Book.ACCOUNT
+        for kind, holds in (
+            (SubjectKind.SHORTFALL, bool(total.worse)),
+            (SubjectKind.MADE_GOOD, total.made_good),
+        )
+        if holds
+    ]
+    if noted:
+        counting, effects = shelf.take(slot)
+        mentions = (*effects.mentions, *noted)
+        shelf.put(counting, replace(effects, mentions=mentions))
+
+
 def _changed(change: Change) -> dict[Tally, set[date]]:
-    days: dict[Tally, set[date]] = {}
+    touched: dict[Tally, set[date]] = {}
     for old, new in change.values():
         if old.postings == new.postings:
             continue
         for posting in (*old.postings, *new.postings):
-            days.setdefault(posting.tally, set()).add(posting.day)
-    return dict(sorted(days.items()))
+            touched.setdefault(posting.tally, set()).add(posting.day)
+    return dict(sorted(touched.items()))
 
 
-def _worse(shelf: Shelf, tally: Tally, since: date, change: Change) -> Iterator[Day]:
+def _compared(shelf: Shelf, change: Change) -> tuple[_Compared, ...]:
+    return tuple(
+        _compare(shelf, tally, min(touched), change)
+        for tally, touched in _changed(change).items()
+    )
+
+
+def _compare(shelf: Shelf, tally: Tally, since: date, change: Change) -> _Compared:
     after = shelf.run(tally, since=since)
     others = [m for m in after.movements if m.slot not in change]
     was = [
@@ -129,10 +195,21 @@ def _worse(shelf: Shelf, tally: Tally, since: date, change: Change) -> Iterator[
         if posting.tally == tally and posting.day >= since
     ]
     before = Run(after.opening_g, tuple(sorted([*others, *was])))
-    yield from worse_days(before, after, receipts_first=receipts_first_in(shelf, tally))
+    order = receipts_first_in(shelf, tally)
+    return _Compared(
+        tally=tally,
+        worse=tuple(worse_days(before, after, receipts_first=order)),
+        made_good=before.closing_g < 0 <= after.closing_g
+        or (_is_short(before, order) and not _is_short(after, order)),
+    )
 
 
-def _overdrawn(tally: Tally, worse: list[Day]) -> Finding:
+def _is_short(run: Run, order: ReceiptsFirst) -> bool:
+    lows = (day.lowest_g for day in days(run, receipts_first=order))
+    return run.opening_g < 0 or any(low < 0 for low in lows)
+
+
+def _overdrawn(tally: Tally, worse: tuple[Day, ...]) -> Finding:
     first = worse[0]
     short = show_kg(-first.lowest_g)
     if tally.book is Book.STOCK:
@@ -152,7 +229,7 @@ def _overdrawn(tally: Tally, worse: list[Day]) -> Finding:
     )
 
 
-def _breach(tally: Tally, worse: list[Day]) -> Finding:
+def _breach(tally: Tally, worse: tuple[Day, ...]) -> Finding:
     first = worse[0]
     return warning(
         "breach-opened",

@@ -26,6 +26,7 @@ from ledger.trade.lot import (
     HoldReleased,
     LotCounted,
     LotMoved,
+    LotRejected,
     LotWrittenOff,
 )
 
@@ -102,8 +103,15 @@ def held_by(
         on: Trade date.
         before: Slot; only holds placed before it are asked for, all where left out.
     """
-    for found in shelf.about(Subject(SubjectKind.LOT, lot), "hold.placed"):
-        hold = expect(found.record, HoldPlaced).hold
+    subject = Subject(SubjectKind.LOT, lot)
+    placed = [
+        *shelf.about(subject, "hold.placed"),
+        *shelf.about(subject, "lot.rejected"),
+    ]
+    for found in placed:
+        if not isinstance(found.record, HoldPlaced | LotRejected):
+            raise TypeError(found.kind)
+        hold = found.record.hold
         releases = shelf.about(Subject(SubjectKind.HOLD, hold), "hold.released")
         ended = min((release.occurred_on for release in releases), default=None)
         if (

@@ -24,6 +24,7 @@ from ledger.books.lookup import (
     site_named,
     terms_in_force,
 )
+from ledger.books.rejecting import rejection_of
 from ledger.books.rounding import credited
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, source_lots
@@ -84,12 +85,13 @@ def _credits(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:
             continue
         terms = terms_in_force(shelf, claim.scheme, day, field="contract")
         factor = factor_to_beans(terms, lot.commodity, lot.form, day, field="lots")
-        yield Posting(
-            account_of(terms, lot, site).tally,
-            day,
-            credited(factor * credited_weight_g(terms.account, lot)),
-            Cause.RECEIVED,
-        )
+        tally = account_of(terms, lot, site).tally
+        grams = credited(factor * credited_weight_g(terms.account, lot))
+        rejected = rejection_of(shelf, lot.lot)
+        if rejected is None or rejected.from_on > day:
+            yield Posting(tally, day, grams, Cause.RECEIVED)
+        if rejected is not None and rejected.from_on > day:
+            yield Posting(tally, rejected.from_on, -grams, Cause.WRITTEN_OFF)
 
 
 def counts(shelf: Shelf, lot: SourceLot, claim: Claim) -> bool:

@@ -23,6 +23,9 @@ CERTIFICATE_KINDS: Final = frozenset(
 )
 """Entries that decide on which dates a certificate counts."""
 
+DECIDING_KINDS: Final = CERTIFICATE_KINDS | {"shipment.dispatched", "lot.rejected"}
+"""Entries that decide whether goods received earlier count."""
+
 _AT_A_SITE: Final = (
     "shipment.received",
     "batch.made",
@@ -32,6 +35,7 @@ _AT_A_SITE: Final = (
     "sale.returned",
 )
 _UNDER_TERMS: Final = ("contract.signed", "shipment.received", "sale.dispatched")
+_COMING_BACK: Final = ("sale.returned", "claim.withdrawn")
 _MOVING: Final = ("batch.made", "lot.moved", "sale.dispatched")
 
 
@@ -44,31 +48,37 @@ def resting_on(shelf: Shelf, recorded: Recorded, effects: Effects) -> set[int]:
         effects: What it does.
     """
     kind = recorded.kind
-    if kind in CERTIFICATE_KINDS or kind == "shipment.dispatched":
+    if kind in DECIDING_KINDS:
         found = set(counting_by(shelf, recorded, effects))
-        found |= _named_in(shelf, effects.introduces)
+        found |= set(_held(shelf, effects)) | _named_in(shelf, effects.introduces)
     elif kind == "terms.published":
         found = set(_under_terms(shelf, effects))
     elif kind in {"hold.placed", "hold.released"}:
         found = set(_held(shelf, effects)) | _named_in(shelf, effects.introduces)
     elif kind == "ledger.opened":
         found = {one.slot for kind in _AT_A_SITE for one in shelf.of_kind(kind)}
-    elif kind == "sale.returned":
-        found = set(_slots(shelf, effects.mentions, SubjectKind.SALE, "sale.returned"))
+    elif kind in _COMING_BACK:
+        found = {
+            slot
+            for back in _COMING_BACK
+            for slot in _slots(shelf, effects.mentions, SubjectKind.SALE, back)
+        }
     else:
         found = _downstream(shelf, effects.introduces)
     return found - {recorded.slot}
 
 
 def counting_by(shelf: Shelf, recorded: Recorded, effects: Effects) -> Iterator[int]:
-    """Yield what a certificate or a bill of lading decides about: whether goods count.
+    """Yield what certificates, bills of lading and rejections decide about.
 
-    Receipts of the supplier or of the shipment are credited or not, and what is written
+    Receipts of the supplier, shipment or lot are credited or not, and what is written
     off draws on the accounts as far as it counts. A sale is not judged again: what was
     claimed to a customer was claimed, and stays drawn until it is corrected.
     """
     if recorded.kind == "shipment.dispatched":
         of, subjects = SubjectKind.SHIPMENT, effects.introduces
+    elif recorded.kind == "lot.rejected":
+        of, subjects = SubjectKind.LOT, effects.mentions
     else:
         of, subjects = SubjectKind.PARTY, effects.mentions
     receipts = list(_slots(shelf, subjects, of, "shipment.received"))

@@ -5,8 +5,9 @@ whatever has happened to certificates since.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
+from ledger.books.claimed import claims_back, lines_out, take_back
 from ledger.books.effect import (
     Cause,
     Effects,
@@ -17,9 +18,7 @@ from ledger.books.effect import (
     Tally,
 )
 from ledger.books.finding import refuse
-from ledger.books.lookup import expect, require, site_named
-from ledger.books.rounding import credited
-from ledger.books.selling import draws
+from ledger.books.lookup import expect, require
 from ledger.books.shelf import Shelf
 from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.sale import ReturnLine, SaleDispatched, SaleLine, SaleReturned
@@ -42,9 +41,9 @@ def effects_of_return(shelf: Shelf, recorded: Recorded) -> Effects:
             f"return {returned.return_} is of {recorded.occurred_on}, before sale "
             f"{returned.sale} of {sold.occurred_on}; correct one of the dates",
         )
-    site = site_named(shelf, sale.site, field="site")
     _refuse_beyond_sold(shelf, recorded, sale, returned)
-    mentions, postings = [subject], []
+    mentions: list[Subject] = [subject]
+    postings: list[Posting] = []
     for line in returned.lines:
         mentions.append(Subject(SubjectKind.LOT, line.lot))
         postings.append(
@@ -55,13 +54,8 @@ def effects_of_return(shelf: Shelf, recorded: Recorded) -> Effects:
                 Cause.RETURNED,
             )
         )
-    for place, sale_line, grams in _lines_back(shelf, recorded, sale, returned):
-        back = draws(shelf, sale_line, sold.occurred_on, site, field=f"lines.{place}")
-        for account, beans in sorted(back):
-            part = credited(beans * grams / to_grams(sale_line.mass_kg))
-            postings.append(
-                Posting(account.tally, recorded.occurred_on, part, Cause.RETURNED)
-            )
+    for back in take_back(lines_out(shelf, sale, before=recorded.slot), returned):
+        postings += claims_back(shelf, sold, back, recorded.occurred_on)
     return Effects(
         introduces=(Subject(SubjectKind.RETURN, returned.return_),),
         mentions=tuple(mentions),
@@ -88,33 +82,6 @@ def _refuse_beyond_sold(
                 "mass, or name the sale it was part of",
             )
         back_g[line.lot] += grams
-
-
-def _lines_back(
-    shelf: Shelf, recorded: Recorded, sale: SaleDispatched, returned: SaleReturned
-) -> Iterator[tuple[int, SaleLine, int]]:
-    """Yield which lines of the sale come back: place of the return line, line, grams.
-
-    Where a lot was sold in several lines, what went with fewer claims is taken to come
-    back first: that restores least to the accounts, and no line comes back twice.
-    """
-    earlier = Counter[str]()
-    for other in _returns_of(shelf, sale):
-        if other.slot < recorded.slot:
-            earlier += _grams_by_lot(expect(other.record, SaleReturned).lines)
-    for place, part in enumerate(returned.lines):
-        first = earlier[part.lot]
-        last = first + to_grams(part.mass_kg)
-        begins = 0
-        for line in sorted(sale.lines, key=lambda line: len(line.claims)):
-            if line.lot != part.lot:
-                continue
-            ends = begins + to_grams(line.mass_kg)
-            grams = min(last, ends) - max(first, begins)
-            if grams > 0:
-                yield place, line, grams
-            begins = ends
-        earlier[part.lot] = last
 
 
 def _returns_of(shelf: Shelf, sale: SaleDispatched) -> Sequence[Recorded]:

@@ -21,6 +21,7 @@ from ledger.books.finding import refuse
 from ledger.books.lookup import expect, require, site_named, terms_in_force
 from ledger.books.making import refuse_held
 from ledger.books.receiving import counts, organisation, production
+from ledger.books.rejecting import is_rejected
 from ledger.books.rounding import drawn
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, lot_named
@@ -75,7 +76,7 @@ def refuse_unsupported(shelf: Shelf, line: SaleLine, day: date, *, field: str) -
         _check_custody(terms, claim, field=where)
         for part in _certifiable(shelf, terms, line.lot, claim, field=where):
             _check_maker(shelf, terms, part, claim, day, field=where)
-        _check_goods(shelf, terms, line.lot, claim, field=where)
+        check_goods(shelf, terms, line.lot, claim, day, field=where)
 
 
 def draws(
@@ -171,8 +172,8 @@ def _check_maker(
         )
 
 
-def _check_goods(
-    shelf: Shelf, terms: TermsPublished, lot: str, claim: Claim, *, field: str
+def check_goods(
+    shelf: Shelf, terms: TermsPublished, lot: str, claim: Claim, on: date, *, field: str
 ) -> None:
     """Refuse a claim that the traced goods do not support.
 
@@ -180,6 +181,9 @@ def _check_goods(
     preserved ones come from one supplier besides, and controlled blending needs goods
     bought so or more strictly for a part of the blend. Mass balance asks nothing of the
     goods.
+
+    Raises:
+        EntryRefusedError: The goods do not support it on that date.
 
     Source: ISO 22095:2020, 3.3, chain of custody models.
     """
@@ -191,7 +195,7 @@ def _check_goods(
         if source.commodity in terms.commodities
     ]
     offending = [
-        source.lot for source in sources if not _supports(shelf, source, claim)
+        source.lot for source in sources if not _supports(shelf, source, claim, on)
     ]
     suppliers = {source.supplier for source in sources}
     if claim.custody is Custody.CONTROLLED_BLENDING and len(offending) < len(sources):
@@ -209,8 +213,8 @@ def _check_goods(
         )
 
 
-def _supports(shelf: Shelf, source: SourceLot, claim: Claim) -> bool:
-    return any(
+def _supports(shelf: Shelf, source: SourceLot, claim: Claim, on: date) -> bool:
+    return not is_rejected(shelf, source.lot, on) and any(
         own.scheme == claim.scheme
         and own.custody.may_step_down_to(claim.custody)
         and counts(shelf, source, own)

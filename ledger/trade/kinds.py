@@ -12,6 +12,7 @@ from ledger.trade.lot import (
     HoldReleased,
     LotCounted,
     LotMoved,
+    LotRejected,
     LotWrittenOff,
 )
 from ledger.trade.market import QuoteRecorded, RateRecorded
@@ -26,7 +27,7 @@ from ledger.trade.party import (
 from ledger.trade.recipe import RecipePublished
 from ledger.trade.record import Record
 from ledger.trade.refusal import as_given, instead
-from ledger.trade.sale import SaleDispatched, SaleReturned
+from ledger.trade.sale import ClaimWithdrawn, SaleDispatched, SaleReturned
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
 from ledger.trade.signing import CheckpointSigned, KeyRevoked, KeyRotated
 from ledger.trade.terms import LimitsPublished, TermsPublished
@@ -52,10 +53,12 @@ _MODELS: Final = (
     LotMoved,
     LotCounted,
     LotWrittenOff,
+    LotRejected,
     HoldPlaced,
     HoldReleased,
     SaleDispatched,
     SaleReturned,
+    ClaimWithdrawn,
     Correction,
     PeriodClosed,
     CheckpointSigned,

@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from ledger.trade.quantity import Count, Kilograms, PositiveKilograms
-from ledger.trade.record import Measured, Name, Record, Text
+from ledger.trade.record import Day, Measured, Name, Record, Text
 from ledger.trade.words import LossReason
 
 
@@ -50,6 +50,27 @@ class LotWrittenOff(Measured):
     """Why."""
     note: Text | None = None
     """What happened, and the paper that shows it."""
+
+
+class LotRejected(Record):
+    """A received lot turned out unfit after it was taken, and maybe used.
+
+    It no longer counts as certified, and what is left of it is on hold. What that does to
+    its price is for the contract; the dues stay as they are until it is corrected.
+    """
+
+    kind: ClassVar[str] = "lot.rejected"
+
+    lot: Name
+    """The received lot."""
+    from_on: Day
+    """First day on which it no longer counts; may lie before the day it was learnt."""
+    hold: Name
+    """Name of the hold under which what is left of it stays."""
+    reason: Text
+    """What was found, and who decided."""
+    document: Text | None = None
+    """Number of the notice to the seller, or of the laboratory's report."""
 
 
 class HoldPlaced(Record):

@@ -74,3 +74,31 @@ class SaleReturned(Record):
     """Why they came back."""
     lines: Annotated[tuple[ReturnLine, ...], Field(min_length=1)]
     """What came back, lot by lot."""
+
+
+class WithdrawnLine(Measured):
+    """Mass of one lot whose claim under one scheme is taken back."""
+
+    lot: Name
+    """The lot."""
+    mass_kg: PositiveKilograms
+    """Mass that is no longer claimed."""
+    scheme: Name
+    """Scheme under which it was claimed."""
+
+
+class ClaimWithdrawn(Record):
+    """A claim of a sale was taken back by credit note; the goods stay where they are."""
+
+    kind: ClassVar[str] = "claim.withdrawn"
+
+    withdrawal: Name
+    """Name of the withdrawal."""
+    sale: Name
+    """The sale that made the claim."""
+    document: Text
+    """Number of the credit note, or of the letter to the customer."""
+    reason: Text
+    """Why the claim is taken back."""
+    lines: Annotated[tuple[WithdrawnLine, ...], Field(min_length=1)]
+    """What is no longer claimed, lot by lot and scheme by scheme."""
