@@ -9,6 +9,7 @@ from ledger.trade.codes import Country
 from ledger.trade.money import UnitPrice
 from ledger.trade.quantity import Count, Scale, Share
 from ledger.trade.record import Day, Name, Record, Text, YesNo
+from ledger.trade.tolerance import CountTolerance
 from ledger.trade.words import (
     Commodity,
     Custody,
@@ -268,3 +269,5 @@ class LimitsPublished(Record):
     """First date this version governs."""
     limits: tuple[ProcessLimit, ...]
     """The limits."""
+    count_tolerances: tuple[CountTolerance, ...] = ()
+    """How far counts may lie from the book; none given means not at all."""
