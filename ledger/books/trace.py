@@ -152,6 +152,19 @@ class Trace:
         return grams / self.grams if self.grams else Fraction(0)
 
     @property
+    def goods(self) -> dict[str, Fraction]:
+        """Grams that the trace starts from, by lot, in the order of making.
+
+        Forward that is what came in; back, what is in a lot beyond what it passed on.
+        """
+        if self.direction is Direction.FORWARD:
+            return {origin.lot: origin.grams for origin in self.origins}
+        rest = {found.lot: found.grams for found in self.lots}
+        for flow in self.flows:
+            rest[flow.source] -= flow.grams
+        return {lot: grams for lot, grams in rest.items() if grams}
+
+    @property
     def suppliers(self) -> dict[str, Fraction]:
         """Grams by the cooperative or other supplier they came from."""
         return totals((o.source.supplier, o.grams) for o in self.origins if o.source)

@@ -40,8 +40,25 @@ def percent_text(share: Fraction) -> str:
 
     Only for reading: what counts stays exact.
     """
-    figure = Decimal(round(share * 100 * 10**_PLACES_OF_PERCENT))
-    return f"{figure.scaleb(-_PLACES_OF_PERCENT):f}"
+    return _per_cent(share, _PLACES_OF_PERCENT)
+
+
+def _per_cent(share: Fraction, places: int) -> str:
+    return f"{Decimal(round(share * 100 * 10**places)).scaleb(-places):f}"
+
+
+def mass_words(grams: Fraction) -> str:
+    """Return a mass for a drawing or a tree, such as "2 400.500 kg"."""
+    if 0 < grams < Fraction(1, 2):
+        return "under 1 g"
+    return f"{grouped(mass_text(grams))} kg"
+
+
+def share_words(share: Fraction) -> str:
+    """Return a share of one for a drawing or a tree, such as "12.5 %"."""
+    if 0 < share < Fraction(1, 2000):
+        return "under 0.1 %"
+    return f"{_per_cent(share, 1)} %"
 
 
 def grouped(figure: str) -> str:

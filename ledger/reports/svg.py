@@ -68,9 +68,12 @@ class Sheet:
         drawn: dict[str, object] = {"x1": x1, "y1": y1, "x2": x2, "y2": y2}
         self._add("line", drawn | _stroke(width, ink))
 
-    def path(self, corners: Iterable[Point], *, width: int = 10) -> None:
+    def path(
+        self, corners: Iterable[Point], *, width: int = 10, dashes: str = "none"
+    ) -> None:
         """Draw a line through corners."""
         drawn: dict[str, object] = {"points": _points(corners), "fill": "none"}
+        drawn["stroke-dasharray"] = dashes
         self._add("polyline", drawn | _stroke(width))
 
     def shape(self, corners: Iterable[Point], *, fill: str = "black") -> None:
@@ -78,11 +81,40 @@ class Sheet:
         drawn: dict[str, object] = {"points": _points(corners), "fill": fill}
         self._add("polygon", drawn | _stroke(8))
 
-    def box(self, corner: Point, size: Point, *, fill: str = "white") -> None:
+    def curve(
+        self,
+        start: Point,
+        bends: tuple[Point, Point],
+        end: Point,
+        *,
+        width: int = 10,
+        ink: str = "black",
+        dashes: str = "none",
+    ) -> None:
+        """Draw a curve from start to end that sets out and comes in towards two bends."""
+        (x, y), ((x1, y1), (x2, y2)), (x3, y3) = start, bends, end
+        drawn: dict[str, object] = {
+            "d": f"M {x} {y} C {x1} {y1} {x2} {y2} {x3} {y3}",
+            "fill": "none",
+            "stroke-dasharray": dashes,
+        }
+        self._add("path", drawn | _stroke(width, ink))
+
+    def box(
+        self,
+        corner: Point,
+        size: Point,
+        *,
+        fill: str = "white",
+        width: int = 8,
+        rounding: int = 0,
+        dashes: str = "none",
+    ) -> None:
         """Draw a box from its upper left corner, outlined in black."""
-        (x, y), (width, height) = corner, size
-        drawn: dict[str, object] = {"x": x, "y": y, "width": width, "height": height}
-        self._add("rect", drawn | {"fill": fill} | _stroke(8))
+        (x, y), (across, down) = corner, size
+        drawn: dict[str, object] = {"x": x, "y": y, "width": across, "height": down}
+        drawn |= {"rx": rounding, "fill": fill, "stroke-dasharray": dashes}
+        self._add("rect", drawn | _stroke(width))
 
     def ring(self, middle: Point, *, radius: int) -> None:
         """Draw an open circle around a point."""
@@ -90,11 +122,17 @@ class Sheet:
         self._add("circle", drawn | {"fill": "none"} | _stroke(12))
 
     def text(
-        self, at: Point, words: str, *, size: int = 100, anchor: str = "start"
+        self,
+        at: Point,
+        words: str,
+        *,
+        size: int = 100,
+        anchor: str = "start",
+        weight: str = "normal",
     ) -> None:
         """Write a line of text; `at` is on its baseline."""
         x, y = at
-        drawn: dict[str, object] = {"x": x, "y": y}
+        drawn: dict[str, object] = {"x": x, "y": y, "font-weight": weight}
         drawn |= {"font-size": size, "text-anchor": anchor}
         self._add("text", drawn).text = _xml_text(words)
 

@@ -51,9 +51,9 @@ class MakingWorld:
             },
         )
         for party in ("north", "south"):
-            self._register(party, "grower cooperative")
+            self.register(party, "grower cooperative")
         for party in ("ann", "ben", "cy"):
-            self._register(party, "customer")
+            self.register(party, "customer")
         for seller in ("north", "south"):
             self._sign(f"C-{seller}", seller)
         self.record(
@@ -79,6 +79,11 @@ class MakingWorld:
         judge(self.shelf, recorded)
         self.seq += 1
         return recorded.seq
+
+    def register(self, party: str, role: str) -> None:
+        """Register a party in one role."""
+        body: dict[str, JsonValue] = {"party": party, "roles": [role], "country": "PE"}
+        self.record("party.registered", body)
 
     def receive(
         self,
@@ -276,10 +281,6 @@ class MakingWorld:
     def on_hand(self, name: str, on: int = 9999) -> int:
         """Return the grams of a lot on hand, as the stock book runs."""
         return self.shelf.run(Tally.stock(name), until=day(on)).closing_g
-
-    def _register(self, party: str, role: str) -> None:
-        body: dict[str, JsonValue] = {"party": party, "roles": [role], "country": "PE"}
-        self.record("party.registered", body)
 
     def _sign(self, contract: str, seller: str) -> None:
         self.record(

@@ -19,8 +19,9 @@ from ledger.books.genealogy import (
     trace_forward,
 )
 from ledger.books.trace import Direction, Flow, Outcome, Trace, Way
+from ledger.chain.canonical import JsonValue
 from ledger.errors import NotFoundError
-from tests.books.making_world import MakingWorld, day, deep_tank, lot
+from tests.books.making_world import MakingWorld, batch_body, day, deep_tank, lot
 from tests.books.random_making import CUSTOMERS, Floor, floors
 
 
@@ -178,6 +179,22 @@ def test_forward_mass_is_spread_over_outputs_and_losses_by_proportion() -> None:
         Outcome(Way.IN_STOCK, "T", Fraction(150)),
         Outcome(Way.IN_STOCK, "U", Fraction(75)),
     }
+
+
+def test_losses_for_one_reason_are_added_up() -> None:
+    world = MakingWorld()
+    world.receive({"A": 1_000})
+    body = batch_body("B-1", {"A": 1_000}, {"T": 700}, losses={"dust": 200})
+    dust: JsonValue = {"reason": "dust", "mass_kg": "0.100"}
+    losses: JsonValue = [dust, dust, {"reason": "shell", "mass_kg": "0.100"}]
+    world.record("batch.made", body | {"losses": losses}, 1)
+
+    trace = trace_forward(world.shelf, lot("A"))
+
+    assert [(found.reason, found.grams) for found in trace.outcomes[:2]] == [
+        ("dust", Fraction(200)),
+        ("shell", Fraction(100)),
+    ]
 
 
 def test_returns_count_back_into_stock() -> None:

@@ -12,7 +12,9 @@ from ledger.reports.figures import (
     grouped,
     kg_text,
     mass_text,
+    mass_words,
     percent_text,
+    share_words,
 )
 from ledger.trade.grams import show_kg
 
@@ -72,3 +74,35 @@ def test_share_is_shown_in_per_cent(share: Fraction, text: str) -> None:
 def test_whole_digits_stand_in_groups_of_three(figure: str, shown: str) -> None:
     """SI Brochure, 9th edition, 5.4.4: spaces, and neither dots nor commas."""
     assert grouped(figure) == shown.replace("_", NARROW_SPACE)
+
+
+@pytest.mark.parametrize(
+    ("grams", "words"),
+    [
+        (Fraction(0), "0.000 kg"),
+        (Fraction(1, 3), "under 1 g"),
+        (Fraction(1, 2), "0.000 kg"),
+        (Fraction(2, 3), "0.001 kg"),
+        (Fraction(2_400_500), f"2{NARROW_SPACE}400.500 kg"),
+    ],
+)
+def test_a_mass_in_words_is_never_nothing_where_there_is_some(
+    grams: Fraction, words: str
+) -> None:
+    assert mass_words(grams) == words
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (Fraction(0), "0.0 %"),
+        (Fraction(1, 2001), "under 0.1 %"),
+        (Fraction(1, 1000), "0.1 %"),
+        (Fraction(1, 3), "33.3 %"),
+        (Fraction(1), "100.0 %"),
+    ],
+)
+def test_a_share_in_words_is_never_nothing_where_there_is_some(
+    share: Fraction, words: str
+) -> None:
+    assert share_words(share) == words
