@@ -39,7 +39,13 @@ CLAIMS = (
     claim("identity preserved"),
     claim("segregated", scheme=OTHER_SCHEME),
 )
-USUAL_CLAIMS = ([], [CLAIMS[0]], [CLAIMS[0]], [CLAIMS[2]], [CLAIMS[0], CLAIMS[2]])
+USUAL_CLAIMS: tuple[list[dict[str, str]], ...] = (
+    [],
+    [CLAIMS[0]],
+    [CLAIMS[0]],
+    [CLAIMS[2]],
+    [CLAIMS[0], CLAIMS[2]],
+)
 
 
 def day(number: int) -> str:
