@@ -60,7 +60,7 @@ class MemoryShelf:
         self._slots: dict[int, tuple[Recorded, Effects]] = {}
         self._of_kind: dict[str, set[int]] = defaultdict(set)
         self._introducers: dict[Subject, int] = {}
-        self._about: dict[Subject, list[int]] = defaultdict(list)
+        self._about: dict[tuple[Subject, str | None], list[int]] = defaultdict(list)
         self._totals: dict[Tally, _RunningTotal] = defaultdict(_RunningTotal)
         self._into: dict[str, list[tuple[int, int, Edge]]] = defaultdict(list)
         self._out_of: dict[str, list[tuple[int, int, Edge]]] = defaultdict(list)
@@ -79,8 +79,7 @@ class MemoryShelf:
 
     def about(self, subject: Subject, kind: str | None = None) -> Sequence[Recorded]:
         """Return the records that introduce or mention a subject, in slot order."""
-        recorded = (self._slots[slot][0] for slot in self._about.get(subject, ()))
-        return [found for found in recorded if kind in {None, found.kind}]
+        return [self._slots[slot][0] for slot in self._about.get((subject, kind), ())]
 
     def subjects(self, kind: SubjectKind) -> Sequence[Subject]:
         """Return all introduced subjects of a kind, sorted by name."""
@@ -130,7 +129,8 @@ class MemoryShelf:
         for subject in effects.introduces:
             self._introducers[subject] = slot
         for subject in subjects_of(effects):
-            insort(self._about[subject], slot)
+            insort(self._about[subject, None], slot)
+            insort(self._about[subject, recorded.kind], slot)
         for line, posting in enumerate(effects.postings):
             movement = Movement(posting.day, slot, line, posting.grams, posting.cause)
             self._totals[posting.tally].add(movement)
@@ -145,7 +145,8 @@ class MemoryShelf:
         for subject in effects.introduces:
             del self._introducers[subject]
         for subject in subjects_of(effects):
-            self._about[subject].remove(slot)
+            self._about[subject, None].remove(slot)
+            self._about[subject, recorded.kind].remove(slot)
         for line, posting in enumerate(effects.postings):
             movement = Movement(posting.day, slot, line, posting.grams, posting.cause)
             self._totals[posting.tally].remove(movement)
