@@ -65,6 +65,9 @@ _WARNINGS: Final[Mapping[str, WarningsOf]] = {
 }
 """What is worth a warning in each kind of entry."""
 
+KINDS_WITH_WARNINGS: Final = tuple(_WARNINGS)
+"""Kinds of entry about which there may be something unusual to say."""
+
 
 def effects_of(shelf: Shelf, recorded: Recorded) -> Effects:
     """Return what an entry does to the books, given what else is on the shelf.

@@ -9,7 +9,7 @@ from ledger.books.balance import Balance, balance_of, running_lines
 from ledger.books.closing import closed_until
 from ledger.books.dues import all_dues
 from ledger.books.effect import Book, Recorded, Subject, SubjectKind
-from ledger.books.effects import warnings_of
+from ledger.books.effects import KINDS_WITH_WARNINGS, warnings_of
 from ledger.books.genealogy import trace_back
 from ledger.books.lookup import expect, opening, terms_in_force
 from ledger.books.sampling import draw_sales
@@ -18,7 +18,7 @@ from ledger.books.stock import stock_on
 from ledger.desk.books import open_books
 from ledger.reports.audit_contents import AccountRun, AuditContents, Cover
 from ledger.reports.audit_report import MOST_RUNNING_LINES
-from ledger.reports.entry_table import Flagged, entry_name
+from ledger.reports.entry_table import BreachEvent, Flagged, entry_name
 from ledger.store.entries import frontier
 from ledger.trade.control import PeriodClosed
 from ledger.trade.terms import TermsPublished
@@ -28,12 +28,13 @@ if TYPE_CHECKING:
 
 SAMPLED_SALES: Final = 3
 CLOSED_PERIODS_SHOWN: Final = 3
-_CERTIFICATE_EVENTS: Final = (
+_DECISIONS: Final = (
     "certificate.suspended",
     "certificate.withdrawn",
     "certificate.reinstated",
+    "lot.rejected",
+    "claim.withdrawn",
 )
-_OTHER_FLAGGED_KINDS: Final = ("contract.signed", "shipment.received", "lot.counted")
 
 
 def collect_contents(
@@ -109,13 +110,16 @@ def contents_of(
         ),
         sales_under_claim=len(drawn),
         corrections=tuple(_until(shelf, "correction", as_of)),
-        certificate_events=tuple(
-            found
-            for kind in _CERTIFICATE_EVENTS
-            for found in _until(shelf, kind, as_of)
+        decisions=tuple(
+            found for kind in _DECISIONS for found in _until(shelf, kind, as_of)
         ),
+        breach_events=tuple(_breach_events(shelf, accounts, as_of)),
         flagged_batches=tuple(_flagged(shelf, ("batch.made",), as_of)),
-        flagged_others=tuple(_flagged(shelf, _OTHER_FLAGGED_KINDS, as_of)),
+        flagged_others=tuple(
+            _flagged(
+                shelf, (k for k in KINDS_WITH_WARNINGS if k != "batch.made"), as_of
+            )
+        ),
     )
 
 
@@ -178,6 +182,21 @@ def _entries(
         for slot in sorted(slots)
         if (found := shelf.at(slot)) is not None
     }
+
+
+def _breach_events(
+    shelf: Shelf, accounts: Iterable[AccountRun], as_of: date
+) -> Iterator[BreachEvent]:
+    for run in accounts:
+        account = run.balance.account
+        for kind in (SubjectKind.SHORTFALL, SubjectKind.MADE_GOOD):
+            found = shelf.about(Subject(kind, account.tally.key))
+            is_opened = kind is SubjectKind.SHORTFALL
+            yield from (
+                BreachEvent(one, str(account), is_opened)
+                for one in found
+                if one.occurred_on <= as_of
+            )
 
 
 def _flagged(shelf: Shelf, kinds: Iterable[str], as_of: date) -> Iterator[Flagged]:

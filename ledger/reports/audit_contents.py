@@ -9,7 +9,7 @@ from ledger.books.dues import ContractDues
 from ledger.books.effect import Recorded
 from ledger.books.stock import OnHand
 from ledger.books.trace import Trace
-from ledger.reports.entry_table import Flagged
+from ledger.reports.entry_table import BreachEvent, Flagged
 from ledger.trade.opening import Site
 from ledger.trade.terms import TermsPublished
 
@@ -69,7 +69,9 @@ class AuditContents:
         walks: Sampled sales, traced back.
         sales_under_claim: Number of sales from which they were sampled.
         corrections: Every correction.
-        certificate_events: Every suspension, withdrawal and reinstatement.
+        decisions: Every certificate suspended, withdrawn or reinstated, every lot
+            rejected after it was taken, every claim taken back.
+        breach_events: Every entry that left an account short, or made it good.
         flagged_batches: Batches outside the maker's own limits.
         flagged_others: Everything else that is unusual.
     """
@@ -83,6 +85,7 @@ class AuditContents:
     walks: tuple[Trace, ...]
     sales_under_claim: int
     corrections: tuple[Recorded, ...]
-    certificate_events: tuple[Recorded, ...]
+    decisions: tuple[Recorded, ...]
+    breach_events: tuple[BreachEvent, ...]
     flagged_batches: tuple[Flagged, ...]
     flagged_others: tuple[Flagged, ...]

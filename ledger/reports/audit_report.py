@@ -25,10 +25,12 @@ from ledger.reports.dues_table import (
     shortfall_table,
 )
 from ledger.reports.entry_table import (
-    certificate_events_table,
+    breach_events_table,
     corrections_table,
+    decisions_table,
     flagged_table,
 )
+from ledger.reports.genealogy_svg import genealogy_drawing
 from ledger.reports.page import render_html, render_pdf
 from ledger.reports.running_chart import running_chart
 from ledger.reports.stock_table import stock_by_form_table
@@ -60,7 +62,7 @@ class _WalkPages:
     customer: str
     sources: Table
     lots: Table
-    drawing: Drawing | None = None
+    drawing: Drawing
 
 
 def render_audit_report(contents: AuditContents) -> bytes:
@@ -93,7 +95,8 @@ def audit_report_html(contents: AuditContents) -> str:
         walks=[_walk_pages(walk) for walk in contents.walks],
         sales_under_claim=contents.sales_under_claim,
         corrections=corrections_table(contents.corrections),
-        certificate_events=certificate_events_table(contents.certificate_events),
+        decisions=decisions_table(contents.decisions),
+        breach_events=breach_events_table(contents.breach_events),
         batches=flagged_table(
             contents.flagged_batches, title="Batches outside the maker's limits"
         ),
@@ -144,4 +147,5 @@ def _walk_pages(walk: Trace) -> _WalkPages:
         customer=", ".join(walk.customers),
         sources=walk_sources_table(walk),
         lots=walk_lots_table(walk, most=MOST_WALK_LOTS),
+        drawing=genealogy_drawing(walk),
     )

@@ -1,4 +1,4 @@
-"""Tables of entries: corrections, events of certificates, what is out of the ordinary."""
+"""Tables of entries: corrections, decisions, breaches, what is out of the ordinary."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -9,11 +9,6 @@ from ledger.books.finding import Finding
 from ledger.books.lookup import expect
 from ledger.reports.tables import Column, Table
 from ledger.trade.control import Correction
-from ledger.trade.party import (
-    CertificateReinstated,
-    CertificateSuspended,
-    CertificateWithdrawn,
-)
 
 _NAMED_BY: Final[Mapping[str, str]] = {
     "ledger.opened": "organisation",
@@ -58,6 +53,21 @@ class Flagged:
 
     recorded: Recorded
     finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class BreachEvent:
+    """An entry that left an account short, or made it good again.
+
+    Attributes:
+        recorded: The entry.
+        account: The account, in words.
+        is_opened: True where it left the account short.
+    """
+
+    recorded: Recorded
+    account: str
+    is_opened: bool
 
 
 def entry_name(recorded: Recorded) -> str:
@@ -105,34 +115,63 @@ def _correction_row(recorded: Recorded) -> tuple[str, ...]:
     )
 
 
-def certificate_events_table(events: Iterable[Recorded]) -> Table:
-    """Return suspensions, withdrawals and reinstatements with their reasons."""
+def decisions_table(decisions: Iterable[Recorded]) -> Table:
+    """Return what changed what earlier entries count for, with its reason.
+
+    Certificates suspended, withdrawn or reinstated, lots rejected after they were taken,
+    and claims taken back.
+    """
     return Table(
-        title="Certificates suspended, withdrawn or reinstated",
+        title="Decisions on certificates, lots and claims",
         columns=(
             Column("entry", "Entry", is_figure=True, width=8),
-            Column("learnt_on", "Learnt on", width=12),
-            Column("from_on", "Counts from", width=12),
-            Column("certificate", "Certificate", width=20),
-            Column("event", "Event", width=13),
-            Column("reason", "Reason", width=35),
+            Column("on", "On", width=12),
+            Column("counts_from", "Counts from", width=12),
+            Column("what", "What", width=30),
+            Column("reason", "Reason", width=38),
         ),
         rows=[
             (
                 str(recorded.seq),
                 recorded.occurred_on.isoformat(),
-                event.from_on.isoformat(),
-                event.certificate,
-                recorded.kind.removeprefix("certificate."),
-                event.reason,
+                str(getattr(recorded.record, "from_on", recorded.occurred_on)),
+                entry_name(recorded),
+                reason_of(recorded),
             )
-            for recorded in events
-            if isinstance(
-                event := recorded.record,
-                CertificateSuspended | CertificateWithdrawn | CertificateReinstated,
-            )
+            for recorded in decisions
         ],
     )
+
+
+def breach_events_table(events: Iterable[BreachEvent]) -> Table:
+    """Return the entries that left an account short, and those that made it good."""
+    return Table(
+        title="Breaches opened and made good",
+        columns=(
+            Column("entry", "Entry", is_figure=True, width=8),
+            Column("on", "On", width=12),
+            Column("account", "Account", width=27),
+            Column("event", "Event", width=11),
+            Column("what", "What", width=20),
+            Column("reason", "Reason", width=30),
+        ),
+        rows=[
+            (
+                str(event.recorded.seq),
+                event.recorded.occurred_on.isoformat(),
+                event.account,
+                "opened" if event.is_opened else "made good",
+                entry_name(event.recorded),
+                reason_of(event.recorded),
+            )
+            for event in events
+        ],
+    )
+
+
+def reason_of(recorded: Recorded) -> str:
+    """Return the reason that an entry states; empty where its kind has none."""
+    return getattr(recorded.record, "reason", "")
 
 
 def flagged_table(flagged: Iterable[Flagged], *, title: str) -> Table:

@@ -124,7 +124,8 @@ def test_corrections_and_unusual_batches_are_listed_with_their_reason() -> None:
     # A narrow column may break a long word anywhere.
     assert f"made void{HOSTILE_REASON}".replace(" ", "") in text.replace(" ", "")
     assert "outputs of batch R-2 is 90, outside the usual" in text
-    assert "Breaches: none." in text
+    assert "Open breaches: none." in text
+    assert "Breaches opened and made good: none." in text
 
 
 def test_breach_is_shown_at_a_glance_at_its_account_and_in_its_list() -> None:
@@ -135,7 +136,8 @@ def test_breach_is_shown_at_a_glance_at_its_account_and_in_its_list() -> None:
     short = f"stands {kg_text(-balance.lowest_g)} kg below zero on {balance.lowest_on}"
     assert text.count(short) == 3
     assert "Accounts below zero on any date 1 of 1" in text
-    assert "C-coop suspended" in text
+    assert "certificate.suspended C-coop" in text
+    assert "Breaches opened and made good" in text
 
 
 def test_rounding_is_stated() -> None:
@@ -253,7 +255,8 @@ def test_tags_name_headings_tables_and_drawings() -> None:
     kinds = {element["/S"] for element in found}
     assert {"/H1", "/H2", "/H3", "/Table", "/TR", "/TH", "/TD", "/Figure"} <= kinds
     drawings = [element for element in found if element["/S"] == "/Figure"]
-    assert len(drawings) == 2
+    # The account, what is outstanding, and one drawing for each sampled sale.
+    assert len(drawings) == 5
     for drawing in drawings:
         assert len(drawing["/Alt"]) > 40
 

@@ -7,9 +7,11 @@ from ledger.books.finding import warning
 from ledger.books.opening import parse_body
 from ledger.reports.entry_table import (
     _NAMED_BY,
+    BreachEvent,
     Flagged,
-    certificate_events_table,
+    breach_events_table,
     corrections_table,
+    decisions_table,
     entry_name,
     flagged_table,
 )
@@ -78,14 +80,42 @@ def test_correction_that_replaces_names_the_kind_who_approved_and_the_breach() -
     assert row[6] == "officer"
 
 
-def test_certificate_event_has_day_learnt_day_it_counts_from_and_reason() -> None:
-    event = recorded(
+def test_decision_has_day_learnt_day_it_counts_from_and_reason() -> None:
+    suspended = recorded(
         "certificate.suspended", certificate="C-1", from_on="2026-02-01", reason="audit"
     )
+    withdrawn = recorded(
+        "claim.withdrawn",
+        withdrawal="W-1",
+        sale="V-1",
+        document="credit note",
+        reason="sold short",
+        lines=[{"lot": "L-1", "mass_kg": "1", "scheme": "meadow"}],
+    )
 
-    [row] = certificate_events_table([event]).rows
+    rows = decisions_table([suspended, withdrawn]).rows
 
-    assert list(row) == ["12", "2026-03-02", "2026-02-01", "C-1", "suspended", "audit"]
+    assert [list(row) for row in rows] == [
+        ["12", "2026-03-02", "2026-02-01", "certificate.suspended C-1", "audit"],
+        ["12", "2026-03-02", "2026-03-02", "claim.withdrawn W-1", "sold short"],
+    ]
+
+
+def test_breach_names_account_and_the_entry_that_opened_or_made_it_good() -> None:
+    opened = recorded("correction", target=4, reason="typed twice")
+    moved = recorded("lot.moved", lot="L-1", to_place="shelf")
+
+    rows = breach_events_table(
+        [
+            BreachEvent(opened, "meadow, cocoa", is_opened=True),
+            BreachEvent(moved, "meadow, cocoa", is_opened=False),
+        ]
+    ).rows
+
+    assert [list(row[2:]) for row in rows] == [
+        ["meadow, cocoa", "opened", "correction 4", "typed twice"],
+        ["meadow, cocoa", "made good", "lot.moved L-1", ""],
+    ]
 
 
 def test_finding_stands_beside_its_entry() -> None:
