@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.desk.beside import Beside
 from ledger.desk.writing import Writing
 from ledger.errors import InputError, NotFoundError, RefusedError
 
@@ -142,6 +143,18 @@ def private_key(path: Path) -> "Ed25519PrivateKey":
     return read_key_file(path, passphrase=passphrase)
 
 
+def write_key(path: Path, private: "Ed25519PrivateKey") -> None:
+    """Write a private key to a new file, locked with the passphrase where one is set.
+
+    Raises:
+        ConflictError: Something is there already.
+        InputError: It cannot be written.
+    """
+    from ledger.store.key_file import write_key_file
+
+    write_key_file(path, private, passphrase=_passphrase_setting())
+
+
 @contextmanager
 def next_key(place: Place) -> Iterator["Ed25519PrivateKey"]:
     """Make the key that follows a ledger's present one, and put it in its place.
@@ -153,11 +166,11 @@ def next_key(place: Place) -> Iterator["Ed25519PrivateKey"]:
         ConflictError: A new key lies there already, from a rotation that was interrupted.
         InputError: It cannot be written.
     """
-    from ledger.store.key_file import put_in_place, write_key_file
+    from ledger.store.key_file import put_in_place
 
     waiting = Path(f"{place.key_path}.new")
     private = new_private_key()
-    write_key_file(waiting, private, passphrase=_passphrase_setting())
+    write_key(waiting, private)
     try:
         yield private
     except BaseException:
@@ -208,58 +221,6 @@ def reading(place: Place) -> Iterator["Rows"]:
         yield rows
 
 
-class NewKeeping:
-    """What is kept beside a ledger that is opened: its key, and its checkpoints."""
-
-    def __init__(self, place: Place, passphrase: bytes | None) -> None:
-        self._place, self._passphrase = place, passphrase
-        self._private: Ed25519PrivateKey | None = None
-        self._is_opening = False
-        self._written: list[Path] = []
-
-    def key_for(self, organisation: str, given: str | None) -> str:
-        """Return the public key of the new ledger, made here if none was given.
-
-        Raises:
-            NotFoundError: There is no place for it.
-            ConflictError: Another ledger's key or checkpoints are there.
-        """
-        from ledger.chain.note import Algorithm, Key
-        from ledger.chain.rotation import origin_of
-        from ledger.store.key_file import refuse_taken
-
-        self._is_opening = True
-        if given is not None:
-            return given
-        refuse_taken(self._place.key_path)
-        self._private = new_private_key()
-        public = self._private.public_key().public_bytes_raw()
-        return str(Key(origin_of(organisation, public), Algorithm.NOTE, public))
-
-    def write(self) -> None:
-        """Write what was promised, to files that were not there.
-
-        Raises:
-            ConflictError: A file is there.
-            InputError: One cannot be written.
-        """
-        from ledger.store.checkpoint_file import make_checkpoint_file
-        from ledger.store.key_file import write_key_file
-
-        if self._private is not None:
-            path = self._place.key_path
-            write_key_file(path, self._private, passphrase=self._passphrase)
-            self._written.append(path)
-        if self._is_opening:
-            make_checkpoint_file(self._place.checkpoints_path)
-            self._written.append(self._place.checkpoints_path)
-
-    def remove(self) -> None:
-        """Take away what was written, because the ledger was not opened after all."""
-        for path in self._written:
-            path.unlink(missing_ok=True)
-
-
 class Ledger:
     """A ledger that is open for writing; every transaction is all or nothing.
 
@@ -293,7 +254,12 @@ class Ledger:
         """Hold the ledger for writing: what is raised rolls back, what returns stays."""
         from ledger.store.engine import rows_of
 
-        keeping = NewKeeping(self._place, self._passphrase)
+        beside = Beside(
+            key_path=lambda: self._place.key_path,
+            checkpoints_path=lambda: self._place.checkpoints_path,
+            new_private_key=new_private_key,
+            passphrase=self._passphrase,
+        )
         try:
             with self._engine.begin() as connection:
                 yield Writing(
@@ -301,12 +267,12 @@ class Ledger:
                     by=self._by,
                     now=now,
                     new_salt=new_salt,
-                    key_for=keeping.key_for,
+                    key_for=beside.key_for,
                 )
                 # An entry that names a key must not be there without the key.
-                keeping.write()
+                beside.write()
         except BaseException:
-            keeping.remove()
+            beside.remove()
             raise
 
     def close(self) -> None:

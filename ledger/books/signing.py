@@ -5,7 +5,7 @@ rotation puts another key in force; a revocation ends the weight of a key's sign
 from some entry on, also of those that were made before it was recorded.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ledger.books.effect import Effects, Recorded, Subject, SubjectKind
@@ -15,7 +15,7 @@ from ledger.books.shelf import Shelf
 from ledger.chain.checkpoint import Checkpoint, parse_checkpoint
 from ledger.chain.note import Key, parse_key, parse_note, signed_by
 from ledger.chain.rotation import check_rotation
-from ledger.errors import LedgerError
+from ledger.errors import LedgerError, SealError
 from ledger.trade.signing import CheckpointSigned, KeyRevoked, KeyRotated
 
 
@@ -46,19 +46,47 @@ def key_terms(shelf: Shelf) -> tuple[KeyTerm, ...]:
     Raises:
         EntryRefusedError: The ledger is not opened yet.
     """
-    first = opening(shelf).public_key
+    return terms_of(
+        opening(shelf).public_key,
+        rotations=shelf.of_kind("key.rotated"),
+        revocations=shelf.of_kind("key.revoked"),
+    )
+
+
+def terms_of(
+    first: str | None,
+    *,
+    rotations: Iterable[Recorded],
+    revocations: Iterable[Recorded],
+) -> tuple[KeyTerm, ...]:
+    """Return the keys of a ledger in the order in which they signed.
+
+    Args:
+        first: The key that the opening entry names, if any.
+        rotations: What was recorded of rotations, in order.
+        revocations: What was recorded of revocations.
+
+    Raises:
+        InputError: A key or statement cannot be read.
+        SealError: A rotation is not signed by its new key, or does not start from the
+            key that was in force.
+    """
     if first is None:
         return ()
-    revoked = _revocations(shelf)
+    revoked = _revoked(revocations)
     terms = [
         KeyTerm(parse_key(first), 0, vouched=True, revoked_from=revoked.get(first))
     ]
-    for found in shelf.of_kind("key.rotated"):
+    for found in rotations:
         rotation = expect(found.record, KeyRotated)
         old, new = parse_key(rotation.old_key), parse_key(rotation.new_key)
         signers = check_rotation(parse_note(rotation.note), old=old, new=new)
-        # The rotation is entry `seq`, so the old key speaks for it if it counts there.
-        vouched = old in signers and terms[-1].counts_for(found.seq)
+        if old != terms[-1].key:
+            raise SealError(
+                f"entry {found.seq} puts another key in the place of {old}, which was not "
+                "in force"
+            )
+        vouched = old in signers and terms[-1].counts_for(found.seq + 1)
         terms.append(
             KeyTerm(
                 new,
@@ -70,9 +98,9 @@ def key_terms(shelf: Shelf) -> tuple[KeyTerm, ...]:
     return tuple(terms)
 
 
-def _revocations(shelf: Shelf) -> dict[str, int]:
+def _revoked(revocations: Iterable[Recorded]) -> dict[str, int]:
     earliest: dict[str, int] = {}
-    for found in shelf.of_kind("key.revoked"):
+    for found in revocations:
         revoked = expect(found.record, KeyRevoked)
         known = earliest.get(revoked.key, revoked.from_entry)
         earliest[revoked.key] = min(known, revoked.from_entry)
@@ -82,6 +110,24 @@ def _revocations(shelf: Shelf) -> dict[str, int]:
 def term_for(terms: Sequence[KeyTerm], size: int) -> KeyTerm:
     """Return the key that signs a checkpoint of a size; there must be a key."""
     return [term for term in terms if term.since <= size][-1]
+
+
+def trusted_terms(terms: Sequence[KeyTerm], pinned: Key) -> tuple[KeyTerm, ...]:
+    """Return the keys to which a chain of signed rotations leads from a pinned one.
+
+    Forward from it, as long as each old key signed that the next follows; and back from
+    it, because each new key signed which one it follows.
+
+    Returns:
+        The keys in order; none if the pinned key is not one of them.
+    """
+    places = [place for place, term in enumerate(terms) if term.key == pinned]
+    if not places:
+        return ()
+    end = places[0] + 1
+    while end < len(terms) and terms[end].vouched:
+        end += 1
+    return tuple(terms[:end])
 
 
 def _key_subject(line: str) -> Subject:

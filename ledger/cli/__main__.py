@@ -10,10 +10,12 @@ from ledger.cli import (
     figures,
     opening,
     packing,
+    receipts,
     recording,
     signing,
     tracing,
     upkeep,
+    witnessing,
 )
 from ledger.errors import LedgerError
 
@@ -29,6 +31,8 @@ for verbs in (
     opening,
     recording,
     signing,
+    receipts,
+    witnessing,
     figures,
     tracing,
     packing,

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from ledger.cli.giving import write_to
 from ledger.cli.options import ByOption, LedgerOption
 
 
@@ -67,7 +68,7 @@ def checkpoint(
                 start_checkpoints(writing.rows, file)
             made = sign_checkpoint(writing, file, private, on=wiring.now().date())
     if out is not None:
-        out.write_text(str(made.signed.note), encoding="utf-8")
+        write_to(out, str(made.signed.note).encode())
     said = "signed" if made.is_new else "nothing was recorded since; this one stands:"
     print(f"{said} {made.signed.size} entries of {made.signed.checkpoint.origin}")
     print(f"tree head {made.signed.checkpoint.root.hex()}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ledger.books.lookup import expect
 from ledger.books.signing import KeyTerm, key_terms, term_for
 from ledger.chain.checkpoint import SignedCheckpoint, parse_signed
+from ledger.chain.extension import Extension
 from ledger.chain.note import signed_by
 from ledger.chain.tree import Frontier
 from ledger.errors import (
@@ -20,7 +21,7 @@ from ledger.errors import (
 from ledger.intake.folder import read_bytes
 from ledger.store.checkpoint_file import read_checkpoint_file
 from ledger.store.entries import head
-from ledger.store.proof import trees_at
+from ledger.store.proof import consistency_proof, trees_at
 from ledger.store.shelf import SqlShelf
 from ledger.trade.signing import CheckpointSigned
 
@@ -105,6 +106,29 @@ def signed_before(rows: "Rows", file: Path) -> SignedBefore:
             "house with --after FILE"
         )
     return SignedBefore(terms, kept, check_extended(rows, kept, terms))
+
+
+def extension_from(rows: "Rows", file: Path, old_size: int) -> Extension:
+    """Return the last checkpoint with the proof that it continues an earlier one.
+
+    Args:
+        rows: The ledger.
+        file: The file of signed checkpoints.
+        old_size: Number of entries that the earlier one covers; 0 where there is none.
+
+    Raises:
+        NotFoundError: Nothing is signed yet, the ledger has no key, or the file is lost.
+        InputError: The earlier one is larger.
+        ConflictError: The file belongs to another ledger.
+        SealError: The ledger does not extend what was signed.
+    """
+    last = signed_before(rows, file).last
+    if last is None:
+        raise NotFoundError(
+            "there is no signed checkpoint yet; sign one with `evenweight checkpoint`"
+        )
+    path = consistency_proof(rows, old_size, size=last.size) if old_size else ()
+    return Extension(old_size, path, last)
 
 
 def recorded_checkpoints(rows: "Rows") -> tuple[SignedCheckpoint, ...]:
