@@ -1,0 +1,331 @@
+"""Breaches: why an account fell short, what that touches, and what makes it good."""
+
+from datetime import date
+
+import pytest
+
+from ledger.books.breach import Breach, find_breaches
+from ledger.books.stopped import stopped_lots
+from ledger.trade.words import Custody
+from tests.world import SCHEME, World, certified, claim, weighed
+
+AS_OF = date(2025, 12, 31)
+
+
+def sold_on(*claims: dict[str, str]) -> World:
+    """100 kg bought from alder, made into 80 kg of liquor, 40 kg of it sold.
+
+    At 1.25 kg of beans a kilogram the sale draws 50 kg, and 50 kg are left.
+    """
+    world = certified(*claims)
+    world.receive({"L": "100"}, "2025-01-10", shipment="SH")
+    world.make({"L": "100"}, {"Q": "80"}, "2025-01-20", losses={"shell": "20"})
+    world.sell("V", {"Q": "40"}, "2025-02-01", claims[0] if claims else claim())
+    return world
+
+
+def suspended(
+    world: World, on: str = "2025-03-01", *, from_on: str = "2025-01-01"
+) -> int:
+    certificate = next(
+        raw["body"]["certificate"]
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["holder"] == "alder"
+    )
+    return world.stop(certificate, on, from_on=from_on)
+
+
+def only(world: World, as_of: date = AS_OF) -> Breach:
+    [breach] = find_breaches(world.shelf, as_of).accounts
+    return breach
+
+
+def test_a_world_in_order_has_no_breach() -> None:
+    found = find_breaches(sold_on().shelf, AS_OF)
+
+    assert (found.accounts, found.claims, found.is_open) == ((), (), False)
+
+
+def test_a_suspension_with_effect_in_the_past_opens_one_that_says_why_and_since_when() -> (
+    None
+):
+    world = sold_on()
+    seq = suspended(world)
+
+    breach = only(world)
+
+    assert breach.is_open
+    assert [one.seq for one in breach.opened_by] == [seq]
+    assert breach.shortfall is not None
+    assert breach.shortfall.first.day == date(2025, 2, 1)
+    assert breach.needed_g == 50_000
+    assert [(one.lot.lot, one.because.seq) for one in breach.stopped] == [("L", seq)]
+    assert "suspended from 2025-01-01 on: audit" in breach.stopped[0].sentence
+
+
+def test_it_names_every_lot_downstream_with_what_is_left_of_it() -> None:
+    world = sold_on()
+    suspended(world)
+
+    lots = only(world).lots
+
+    assert [(one.lot, one.part_g) for one in lots] == [("L", 100_000), ("Q", 80_000)]
+    assert [one.left.grams for one in lots if one.left] == [40_000]
+
+
+def test_it_names_every_sale_and_customer_and_what_taking_its_claim_back_would_give() -> (
+    None
+):
+    world = sold_on()
+    suspended(world)
+
+    [drawn] = only(world).draws
+    [touched] = only(world).claims
+
+    assert (drawn.drawn_g, drawn.still_g, drawn.is_uncovered) == (50_000, 50_000, True)
+    assert (touched.sale.sale, touched.sale.customer, touched.lot) == ("V", "shop", "Q")
+    assert (touched.sold_g, touched.still_g) == (40_000, 40_000)
+
+
+def test_a_new_receipt_closes_it_and_it_stays_listed_with_that_receipt() -> None:
+    world = sold_on()
+    opener = suspended(world)
+    world.sign("D", "birch", claim(), on="2025-03-02")
+    closer = world.receive({"M": "50"}, "2025-03-10", contract="D")
+
+    breach = only(world)
+
+    assert not breach.is_open
+    assert breach.needed_g == 0
+    assert [one.seq for one in breach.opened_by] == [opener]
+    assert breach.closed_by is not None
+    assert breach.closed_by.seq == closer
+
+
+def test_a_receipt_of_less_leaves_it_open_with_the_rest_still_needed() -> None:
+    world = sold_on()
+    suspended(world)
+    world.sign("D", "birch", claim(), on="2025-03-02")
+    world.receive({"M": "49.999"}, "2025-03-10", contract="D")
+
+    assert only(world).needed_g == 1
+
+
+def test_withdrawn_claims_and_returned_goods_close_it_too() -> None:
+    world = sold_on()
+    suspended(world)
+    world.take_back("R", "V", {"Q": "10"}, "2025-03-05")
+    assert only(world).needed_g == 37_500
+
+    closer = world.record(
+        "claim.withdrawn",
+        "2025-03-06",
+        withdrawal="W",
+        sale="V",
+        document="note",
+        reason="no cover",
+        lines=[{"lot": "Q", "mass_kg": "30", "scheme": SCHEME}],
+    )
+
+    breach = only(world)
+    assert breach.closed_by is not None
+    assert breach.closed_by.seq == closer
+
+
+def test_a_reinstatement_takes_it_out_of_the_past_but_it_stays_listed() -> None:
+    world = sold_on()
+    opener = suspended(world)
+    closer = world.stop(
+        world.raws[opener]["body"]["certificate"],
+        "2025-04-01",
+        "reinstated",
+        from_on="2025-01-01",
+    )
+
+    breach = only(world)
+
+    assert breach.shortfall is None
+    assert [one.seq for one in breach.opened_by] == [opener]
+    assert breach.closed_by is not None
+    assert breach.closed_by.seq == closer
+
+
+def test_a_suspension_made_void_is_named_by_the_correction_that_did_it() -> None:
+    world = sold_on()
+    closer = world.void(suspended(world))
+
+    breach = only(world)
+
+    assert (breach.shortfall, breach.opened_by) == (None, ())
+    assert breach.closed_by is not None
+    assert breach.closed_by.seq == closer
+
+
+def test_as_of_a_day_before_it_was_learnt_there_is_none() -> None:
+    world = sold_on()
+    suspended(world, "2025-03-01")
+
+    assert find_breaches(world.shelf, date(2025, 1, 31)).accounts == ()
+
+
+def test_a_rejection_after_use_opens_one_from_its_own_day() -> None:
+    world = sold_on()
+    seq = world.record(
+        "lot.rejected",
+        "2025-05-01",
+        lot="L",
+        from_on="2025-04-20",
+        hold="H",
+        reason="x",
+    )
+
+    breach = only(world)
+
+    assert [one.seq for one in breach.opened_by] == [seq]
+    assert breach.shortfall is not None
+    assert breach.shortfall.first.day == date(2025, 4, 20)
+    assert "rejected from 2025-04-20" in breach.stopped[0].sentence
+
+
+def test_a_correction_that_accepts_a_breach_is_what_opened_it() -> None:
+    world = certified()
+    receipt = world.receive({"L": "100"}, "2025-01-10", shipment="SH")
+    world.sell("V", {"L": "90"}, "2025-02-01", claim())
+    seq = world.replace(
+        receipt,
+        lots=[{"lot": "L", "net_shipped_kg": "80", "net_landed_kg": "95"}],
+        accept_breach=True,
+    )
+
+    breach = only(world)
+
+    assert [one.seq for one in breach.opened_by] == [seq]
+    assert breach.needed_g == 10_000
+    assert [one.lot for one in breach.lots] == ["L"]
+
+
+def test_a_certificate_corrected_to_an_earlier_end_stops_lots_traded_after_it() -> None:
+    world = sold_on()
+    target = next(
+        raw["seq"]
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["holder"] == "alder"
+    )
+    seq = world.replace(target, valid_until="2024-12-31", accept_breach=True)
+
+    breach = only(world)
+
+    assert [one.because.seq for one in breach.stopped] == [seq]
+    assert "valid from 2023-01-01 to 2024-12-31" in breach.stopped[0].sentence
+
+
+def test_a_bill_of_lading_recorded_late_can_open_one() -> None:
+    world = sold_on()
+    seq = world.record(
+        "shipment.dispatched",
+        "2022-12-20",
+        shipment="SH",
+        contract="C",
+        carriage={"bill_of_lading": "BL 9"},
+        net_shipped_kg="100",
+    )
+
+    breach = only(world)
+
+    assert [one.seq for one in breach.opened_by] == [seq]
+    assert (
+        "bill of lading of shipment SH is of 2022-12-20" in breach.stopped[0].sentence
+    )
+
+
+@pytest.mark.parametrize("custody", [Custody.SEGREGATED, Custody.IDENTITY_PRESERVED])
+def test_a_physical_claim_is_broken_even_where_the_account_is_whole(
+    custody: Custody,
+) -> None:
+    world = certified(claim(custody))
+    world.sign("D", "birch", claim(), on="2025-01-02")
+    world.receive({"L": "100"}, "2025-01-10")
+    world.receive({"M": "1000"}, "2025-01-10", contract="D")
+    world.sell("V", {"L": "40"}, "2025-02-01", claim(custody))
+    suspended(world)
+
+    found = find_breaches(world.shelf, AS_OF)
+
+    assert found.accounts == ()
+    [broken] = found.claims
+    assert broken.is_open
+    assert broken.touched.still_g == 40_000
+    assert f"claims lot L as {custody}" in broken.touched.unsupported
+    assert [one.lot.lot for one in broken.stopped] == ["L"]
+
+
+def test_a_broken_claim_is_closed_by_taking_it_back_and_stays_listed() -> None:
+    world = sold_on(claim("segregated"))
+    suspended(world)
+    closer = world.record(
+        "claim.withdrawn",
+        "2025-03-06",
+        withdrawal="W",
+        sale="V",
+        document="note",
+        reason="no cover",
+        lines=[{"lot": "Q", "mass_kg": "40", "scheme": SCHEME}],
+    )
+
+    found = find_breaches(world.shelf, AS_OF)
+
+    [broken] = found.claims
+    assert not found.is_open
+    assert not broken.is_open
+    assert broken.touched.given_back_by == (closer,)
+
+
+def test_a_mass_balance_claim_asks_nothing_of_the_goods() -> None:
+    world = sold_on()
+    suspended(world)
+
+    assert find_breaches(world.shelf, AS_OF).claims == ()
+
+
+def test_lots_known_not_to_count_when_they_came_are_not_among_the_stopped() -> None:
+    world = certified()
+    suspended(world, "2025-01-05")
+    world.receive({"L": "100"}, "2025-01-10")
+
+    assert stopped_lots(world.shelf) == ()
+
+
+def test_an_account_short_twice_is_listed_twice_open_first() -> None:
+    world = sold_on()
+    suspended(world)
+    world.sign("D", "birch", claim(), on="2025-03-02")
+    world.receive({"M": "60"}, "2025-03-10", contract="D")
+    world.sell("U", {"M": "10"}, "2025-03-11", claim())
+    world.record(
+        "lot.rejected",
+        "2025-05-01",
+        lot="M",
+        from_on="2025-05-01",
+        hold="H",
+        reason="x",
+    )
+
+    first, second = find_breaches(world.shelf, AS_OF).accounts
+
+    assert (first.is_open, second.is_open) == (True, False)
+    assert first.needed_g == 60_000
+    assert first.shortfall is not None
+    assert first.shortfall.first.day == date(2025, 5, 1)
+    assert [one.record.kind for one in second.opened_by] == ["certificate.suspended"]
+
+
+def test_the_mass_of_two_lines_of_one_sale_is_told_line_by_line() -> None:
+    world = certified(claim("segregated"))
+    world.receive({"L": "100"}, "2025-01-10")
+    lines = [*weighed({"L": "10"}), {"lot": "L", "mass_kg": "20"}]
+    world.sell("V", lines, "2025-02-01", claim("segregated"))
+    suspended(world)
+
+    found = find_breaches(world.shelf, AS_OF)
+
+    assert [broken.touched.sold_g for broken in found.claims] == [10_000, 20_000]
