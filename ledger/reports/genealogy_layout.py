@@ -90,13 +90,23 @@ def _boxes(trace: Trace, places: Mapping[str, _Place]) -> _Boxes:
 
 
 def _folded(trace: Trace, boxes: Sequence[Box]) -> dict[str, Box]:
-    """Return the box of every name: its own, or for the smallest a common one."""
+    """Return the box of every name: its own, or for the smallest a common one.
+
+    Lots of which next to nothing is traced are folded even where few are.
+    """
+    sort = boxes[0].sort
     by_size = sorted(boxes, key=lambda box: (not box.is_asked, -box.grams, box.name))
-    kept = len(boxes)
-    if kept > _MOST_BOXES + 1:
-        worth = [b for b in boxes if b.is_asked or trace.share(b.grams) >= _LEAST_SHARE]
-        kept = min(_MOST_BOXES, max(len(worth), 1))
-    sort, folded = boxes[0].sort, by_size[kept:]
+    worth = [
+        box
+        for box in by_size
+        if box.is_asked
+        or sort is not Sort.LOT
+        or trace.share(box.grams) >= _LEAST_SHARE
+    ]
+    kept = min(len(worth), _MOST_BOXES)
+    if len(boxes) - kept == 1:
+        kept = len(boxes)
+    folded = by_size[kept:]
     words = f"and {len(folded)} more {_NOUNS[sort]}"
     grams = [] if sort is Sort.LOT else [box.grams for box in folded]
     rest = Box(Sort.REST, words, exact_sum(grams))

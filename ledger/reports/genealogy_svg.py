@@ -5,25 +5,21 @@ round corners, what was asked about a heavy outline, folded lots a dashed one. A
 as wide as the share of the mass that took it.
 """
 
-from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Final
 
 from ledger.books.trace import Direction, Trace, Way
 from ledger.reports.figures import mass_words, share_words
 from ledger.reports.genealogy_boxes import Box, Column, Layout, Link, Sort
+from ledger.reports.genealogy_frame import BOX, GAP, HEAD, MARGIN, Frame
 from ledger.reports.genealogy_layout import lay_out
+from ledger.reports.genealogy_routes import routes
 from ledger.reports.svg import Drawing, Point, Sheet
 from ledger.reports.trace_table import trace_title
 
-_BOX: Final = (1240, 560)
-_GAP: Final = (600, 160)
-_MARGIN: Final = 250
-_HEAD: Final = 900
 _LEAVING_HEIGHT: Final = 310
-_LEAST_WIDTH: Final = 7400
 _NAME_LENGTH: Final = 16
 _WIDEST: Final = 280
 _THINNEST: Final = 12
@@ -39,10 +35,6 @@ _KEY: Final = (
 )
 
 
-_Corners = Mapping[int, Point]
-"""Upper left corner of every box, by its identity."""
-
-
 def genealogy_svg(trace: Trace) -> str:
     """Return a trace as an SVG picture, the same bytes for the same trace."""
     return genealogy_drawing(trace).svg
@@ -51,21 +43,20 @@ def genealogy_svg(trace: Trace) -> str:
 def genealogy_drawing(trace: Trace) -> Drawing:
     """Return a trace as a drawing with its title and description."""
     layout = lay_out(trace)
-    rows = max((len(column.boxes) for column in layout.columns), default=1)
-    frame = _Frame(len(layout.columns), rows)
+    frame = Frame(layout)
     sheet = Sheet(
         frame.width,
         frame.bottom + 200 + _LEAVING_HEIGHT * _most_ways(layout),
         title=trace_title(trace),
         description=description_of(trace),
     )
-    sheet.text((_MARGIN, 260), trace_title(trace), size=150, weight="bold")
-    sheet.text((_MARGIN, 430), _KEY, size=_SMALL)
+    sheet.text((MARGIN, 260), trace_title(trace), size=150, weight="bold")
+    sheet.text((MARGIN, 430), _KEY, size=_SMALL)
     _draw_links(sheet, trace, layout, frame)
     for place, column in enumerate(layout.columns):
         _draw_heading(sheet, column, frame.middle(place))
         for box in column.boxes:
-            _draw_box(sheet, trace, box, frame.corner(column, box))
+            _draw_box(sheet, trace, box, frame.corner(box))
         _draw_leaving(sheet, trace, column, (frame.middle(place), frame.bottom))
     return sheet.finished()
 
@@ -96,41 +87,10 @@ def _listed(trace: Trace, grams_by_name: Mapping[str, Fraction]) -> str:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Frame:
-    """Where columns and rows lie on the sheet."""
-
-    columns: int
-    rows: int
-
-    @property
-    def width(self) -> int:
-        return max(self._across + 2 * _MARGIN, _LEAST_WIDTH)
-
-    @property
-    def bottom(self) -> int:
-        return _HEAD + self.rows * (_BOX[1] + _GAP[1])
-
-    @property
-    def _across(self) -> int:
-        return self.columns * (_BOX[0] + _GAP[0]) - _GAP[0]
-
-    def middle(self, column: int) -> int:
-        """Return the middle line of a column."""
-        left = (self.width - self._across) // 2
-        return left + column * (_BOX[0] + _GAP[0]) + _BOX[0] // 2
-
-    def corner(self, column: Column, box: Box) -> Point:
-        """Return the upper left corner of a box."""
-        half_rows = column.top + 2 * box.row
-        down = _HEAD + half_rows * (_BOX[1] + _GAP[1]) // 2
-        return self.middle(box.column) - _BOX[0] // 2, down
-
-
 def _draw_heading(sheet: Sheet, column: Column, x: int) -> None:
     for line, words in enumerate(column.heading):
         weight = "normal" if line else "bold"
-        at = x, _HEAD - 260 + 130 * line
+        at = x, HEAD - 260 + 130 * line
         sheet.text(at, words, size=110, anchor="middle", weight=weight)
 
 
@@ -138,14 +98,17 @@ def _draw_box(sheet: Sheet, trace: Trace, box: Box, corner: Point) -> None:
     is_party = box.sort in {Sort.SUPPLIER, Sort.CUSTOMER}
     sheet.box(
         corner,
-        _BOX,
+        BOX,
         width=28 if box.is_asked else 8,
         rounding=200 if is_party else 0,
         dashes=_DASHES if box.sort is Sort.REST else "none",
     )
-    x, y = corner[0] + _BOX[0] // 2, corner[1]
-    weight = "normal" if box.sort is Sort.REST else "bold"
-    sheet.text((x, y + 190), _shortened(box.name), anchor="middle", weight=weight)
+    x, y = corner[0] + BOX[0] // 2, corner[1]
+    if box.sort is Sort.REST:
+        sheet.text((x, y + 190), box.name, anchor="middle", size=_SMALL)
+    else:
+        name = _shortened(box.name)
+        sheet.text((x, y + 190), name, anchor="middle", weight="bold")
     sheet.text((x, y + 340), mass_words(box.grams), anchor="middle", size=_SMALL)
     share = share_words(trace.share(box.grams))
     sheet.text((x, y + 470), share, anchor="middle", size=_SMALL)
@@ -166,72 +129,40 @@ def _draw_leaving(sheet: Sheet, trace: Trace, column: Column, at: Point) -> None
         sheet.text((x, down), words, anchor="middle", size=_SMALL)
 
 
-def _draw_links(sheet: Sheet, trace: Trace, layout: Layout, frame: _Frame) -> None:
-    corners = {
-        id(box): frame.corner(column, box)
-        for column in layout.columns
-        for box in column.boxes
-    }
+def _draw_links(sheet: Sheet, trace: Trace, layout: Layout, frame: Frame) -> None:
+    forth = [link for link in layout.links if link.span > 0]
     widths = {
         id(link): max(_THINNEST, round(_WIDEST * trace.share(link.grams)))
-        for link in layout.links
+        for link in forth
     }
-    forth = [link for link in layout.links if link.span > 0]
-    leaves = _ports(forth, widths, corners, at_source=True)
-    enters = _ports(forth, widths, corners, at_source=False)
-    for link in sorted(forth, key=lambda link: -link.grams):
-        start, end = leaves[id(link)], enters[id(link)]
-        bend = (end[0] - start[0]) // 2
-        bends = (start[0] + bend, start[1]), (end[0] - bend, end[1])
-        sheet.curve(start, bends, end, width=widths[id(link)], ink=_LINK_INK)
+    for link, stations in routes(forth, widths, frame):
+        sheet.stream(stations, width=widths[id(link)], ink=_LINK_INK)
     within: Counter[int] = Counter()
     for link in layout.links:
         if link.span == 0:
             is_rest = Sort.REST in {link.source.sort, link.target.sort}
             out = _REST_OUT if is_rest else 130 + 45 * (within[link.source.column] % 4)
             within[link.source.column] += not is_rest
-            _draw_within(sheet, link, corners, out=out)
+            _draw_within(sheet, link, frame, out=out)
         elif link.span < 0:
-            _draw_rework(sheet, link, corners, lane=frame.bottom - 50)
+            _draw_rework(sheet, link, frame)
 
 
-def _ports(
-    links: Sequence[Link],
-    widths: Mapping[int, int],
-    corners: _Corners,
-    *,
-    at_source: bool,
-) -> dict[int, Point]:
-    """Return where links leave or enter their boxes, side by side without crossing."""
-    sides: dict[int, list[Link]] = defaultdict(list)
-    for link in links:
-        sides[id(link.source if at_source else link.target)].append(link)
-    found: dict[int, Point] = {}
-    for side, own in sides.items():
-        x, y = corners[side]
-        x += _BOX[0] if at_source else 0
-        y += (_BOX[1] - sum(widths[id(link)] for link in own)) // 2
-        own.sort(key=lambda k: corners[id(k.target if at_source else k.source)][::-1])
-        for link in own:
-            found[id(link)] = x, y + widths[id(link)] // 2
-            y += widths[id(link)]
-    return found
-
-
-def _draw_within(sheet: Sheet, link: Link, corners: _Corners, *, out: int) -> None:
+def _draw_within(sheet: Sheet, link: Link, frame: Frame, *, out: int) -> None:
     """Draw mass that stays within a step: out on the right and in again."""
-    (x, y1), (_, y2) = corners[id(link.source)], corners[id(link.target)]
-    x += _BOX[0]
-    start, end = y1 + _LOW, y2 + _BOX[1] - _LOW
+    (x, y1), (_, y2) = frame.corner(link.source), frame.corner(link.target)
+    x += BOX[0]
+    start, end = y1 + _LOW, y2 + BOX[1] - _LOW
     sheet.path([(x, start), (x + out, start), (x + out, end), (x, end)], width=12)
     _draw_tip(sheet, (x, end))
 
 
-def _draw_rework(sheet: Sheet, link: Link, corners: _Corners, *, lane: int) -> None:
+def _draw_rework(sheet: Sheet, link: Link, frame: Frame) -> None:
     """Draw mass that goes back to an earlier step: left, below all boxes, and up."""
-    (x1, y1), (x2, y2) = corners[id(link.source)], corners[id(link.target)]
-    start, end = (x1, y1 + _LOW), (x2 + _BOX[0], y2 + _BOX[1] - _LOW)
-    down, up = x1 - _REWORK_OUT, end[0] + _GAP[0] - 2 * _REWORK_OUT
+    (x1, y1), (x2, y2) = frame.corner(link.source), frame.corner(link.target)
+    lane = frame.bottom - 50
+    start, end = (x1, y1 + _LOW), (x2 + BOX[0], y2 + BOX[1] - _LOW)
+    down, up = x1 - _REWORK_OUT, end[0] + GAP[0] - 2 * _REWORK_OUT
     way = [start, (down, start[1]), (down, lane), (up, lane), (up, end[1]), end]
     sheet.path(way, width=12, dashes=_DASHES)
     _draw_tip(sheet, end)

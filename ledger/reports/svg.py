@@ -6,8 +6,9 @@ do not see it, and it is black, white and grey: colour never carries meaning.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element, SubElement, tostring
 
@@ -81,23 +82,13 @@ class Sheet:
         drawn: dict[str, object] = {"points": _points(corners), "fill": fill}
         self._add("polygon", drawn | _stroke(8))
 
-    def curve(
-        self,
-        start: Point,
-        bends: tuple[Point, Point],
-        end: Point,
-        *,
-        width: int = 10,
-        ink: str = "black",
-        dashes: str = "none",
-    ) -> None:
-        """Draw a curve from start to end that sets out and comes in towards two bends."""
-        (x, y), ((x1, y1), (x2, y2)), (x3, y3) = start, bends, end
-        drawn: dict[str, object] = {
-            "d": f"M {x} {y} C {x1} {y1} {x2} {y2} {x3} {y3}",
-            "fill": "none",
-            "stroke-dasharray": dashes,
-        }
+    def stream(self, stations: Sequence[Point], *, width: int, ink: str) -> None:
+        """Draw a smooth line through stations, level at each of them."""
+        steps = [f"M {stations[0][0]} {stations[0][1]}"]
+        for (x1, y1), (x2, y2) in pairwise(stations):
+            middle = (x1 + x2) // 2
+            steps.append(f"C {middle} {y1} {middle} {y2} {x2} {y2}")
+        drawn: dict[str, object] = {"d": " ".join(steps), "fill": "none"}
         self._add("path", drawn | _stroke(width, ink))
 
     def box(
