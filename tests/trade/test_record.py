@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
-from pydantic import Field, JsonValue, ValidationError
+from pydantic import Field, ValidationError
 
+from ledger.chain.canonical import JsonValue
 from ledger.trade.kinds import KINDS
 from ledger.trade.money import Money, UnitPrice
 from ledger.trade.quantity import Celsius, Count, Kilograms, PositiveKilograms
