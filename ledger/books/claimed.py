@@ -64,7 +64,11 @@ class Back:
 
 
 def lines_out(
-    shelf: Shelf, sale: SaleDispatched, *, before: int | None = None
+    shelf: Shelf,
+    sale: SaleDispatched,
+    *,
+    before: int | None = None,
+    until: date = date.max,
 ) -> list[LineOut]:
     """Return what is left of every line of a sale.
 
@@ -72,10 +76,11 @@ def lines_out(
         shelf: What is recorded.
         sale: The sale.
         before: Slot; only what was recorded before it counts, all where left out.
+        until: Last trade date that counts.
     """
     lines = [LineOut.of(line) for line in sale.lines]
     for found in shelf.about(Subject(SubjectKind.SALE, sale.sale)):
-        if before is None or found.slot < before:
+        if (before is None or found.slot < before) and found.occurred_on <= until:
             if isinstance(found.record, SaleReturned):
                 list(take_back(lines, found.record))
             elif isinstance(found.record, ClaimWithdrawn):
