@@ -1,9 +1,10 @@
-"""What comes on top of the price: the organic differential and the premium."""
+"""What comes on top of the price: the differentials and the premium."""
 
 from dataclasses import dataclass
 
 from ledger.books.bargain import Bargain, TradeDates, not_disclosed
 from ledger.books.market import PerTonne
+from ledger.books.minimum import seasonal_is_provisional, seasonal_of
 from ledger.books.parcel import Parcel
 from ledger.books.price_table import (
     published,
@@ -15,12 +16,13 @@ from ledger.books.rounding import shown
 from ledger.books.working import Working
 from ledger.trade.money import currency_of
 from ledger.trade.terms import PayeeShare, TermsPublished
-from ledger.trade.words import Governing
+from ledger.trade.words import Duty, Governing
+
+Beside = tuple[PerTonne, bool]
+"""What is owed per tonne beside the price, and whether it is provisional."""
 
 
-def organic_of(
-    bargain: Bargain, parcel: Parcel, dates: TradeDates
-) -> tuple[PerTonne, bool] | None:
+def organic_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> Beside | None:
     """Return what organic production adds per tonne, the highest of the schemes'.
 
     It is owed for every lot that is received as organic, whatever the contract calls
@@ -36,10 +38,8 @@ def organic_of(
     if not parcel.organic:
         return None
     found = []
-    for terms in bargain.terms:
+    for terms in _that_count(bargain, parcel):
         governing = terms.minimum_governed_by
-        if terms.scheme not in parcel.schemes:
-            continue
         on, in_force = terms_for(bargain, terms, governing, parcel, dates)
         rows = [
             row
@@ -53,27 +53,53 @@ def organic_of(
                 f"({governing} date {on})"
             )
             currency = bargain.currency or currency_of(row.price)
-            line = published(bargain, in_force, text, row)
-            found.append(
-                (
-                    recorded_price(
-                        bargain, row.price, line, currency, on, terms.scheme
-                    ),
-                    _is_provisional(governing, parcel),
-                )
-            )
+            line = published(bargain, in_force, text, row.price, row.source)
+            price = recorded_price(bargain, row.price, line, currency, on, terms.scheme)
+            found.append((price, _is_provisional(governing, parcel)))
+    return _highest(bargain, found, Duty.ORGANIC)
+
+
+def differential_of(
+    bargain: Bargain, parcel: Parcel, dates: TradeDates
+) -> Beside | None:
+    """Return the seasonal differential per tonne, the highest of the schemes'.
+
+    Returns:
+        The amount and whether it is provisional; None where no scheme has one.
+
+    Raises:
+        NotComputableError: A row, season or rate is missing.
+    """
+    found = []
+    for terms in _that_count(bargain, parcel):
+        price = seasonal_of(bargain, terms, parcel, dates)
+        if price is not None:
+            found.append((price, seasonal_is_provisional(terms, parcel)))
+    return _highest(bargain, found, Duty.SEASONAL)
+
+
+def _that_count(bargain: Bargain, parcel: Parcel) -> list[TermsPublished]:
+    return [terms for terms in bargain.terms if terms.scheme in parcel.schemes]
+
+
+def _highest(bargain: Bargain, found: list[Beside], duty: Duty) -> Beside | None:
     if not found:
         return None
     _check_one_currency(bargain, [price for price, _ in found])
-    highest = max(price.amount for price, _ in found)
+    amounts = [price.amount for price, _ in found]
+    highest, currency = max(amounts), found[0][0].currency
     workings = tuple(w for price, _ in found for w in price.workings)
     if len(found) > 1:
-        text = f"{shown(highest)} {found[0][0].currency}/t"
         workings += (
-            Working("organic differential owed", text, "the highest of these"),
+            Working(
+                f"{duty} owed",
+                f"{shown(highest)} {currency}/t",
+                "the highest of these",
+                reckoning=f"highest of ({', '.join(map(shown, amounts))})",
+            ),
         )
     return (
-        PerTonne(highest, found[0][0].currency, workings),
+        PerTonne(highest, currency, workings),
         any(provisional for _, provisional in found),
     )
 
@@ -108,7 +134,7 @@ def premium_of(
         return None
     row = row_for(rows, parcel, on, "premium", terms)
     text = f"premium, valid from {row.valid_from} ({governing} date {on})"
-    line = published(bargain, in_force, text, row)
+    line = published(bargain, in_force, text, row.price, row.source)
     currency = bargain.currency or currency_of(row.price)
     return PremiumOwed(
         recorded_price(bargain, row.price, line, currency, on, terms.scheme),

@@ -4,16 +4,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ledger.books.bargain import Bargain, TradeDates, Tranche, recorded_until, take
+from ledger.books.bargain import Bargain, TradeDates, Tranche, recorded_until
 from ledger.books.effect import Recorded
 from ledger.books.finding import Finding, warning
+from ledger.books.paid_weight import payable_weight_g, show_weight
+from ledger.books.piece import Piece, pieces_of
 from ledger.books.receiving import counts
-from ledger.books.rounding import shown
 from ledger.books.source import SourceLot, source_lots
 from ledger.books.working import Working
-from ledger.trade.contract import ContractSigned
 from ledger.trade.grams import to_grams
-from ledger.trade.words import Commodity, Form, WeightBasis
+from ledger.trade.words import Commodity, Form
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +28,7 @@ class Parcel:
         organic: Whether it is organic.
         schemes: Schemes under which its claim counts.
         tranche: Where its price comes from.
-        payable_g: Grams on which the contract settles the price.
-        shipped_g: Grams as shipped.
-        landed_g: Grams as landed.
+        pieces: What of each lot is in it.
     """
 
     lots: tuple[str, ...]
@@ -40,9 +38,12 @@ class Parcel:
     organic: bool
     schemes: tuple[str, ...]
     tranche: Tranche
-    payable_g: Fraction
-    shipped_g: Fraction
-    landed_g: Fraction
+    pieces: tuple[Piece, ...]
+
+    @property
+    def payable_g(self) -> Fraction:
+        """Grams on which the contract settles the price."""
+        return sum((piece.grams for piece in self.pieces), Fraction(0))
 
     @property
     def treatment(self) -> tuple[object, ...]:
@@ -102,17 +103,10 @@ def receipts_of(bargain: Bargain) -> Iterator[Received]:
         payable_g, workings = payable_weight_g(
             contract, shipped_g, landed_g, entry=recorded.seq
         )
-        by_shipped = _is_by_shipped(contract)
-        whole_g = shipped_g if by_shipped else landed_g
-        parcels: list[Parcel] = []
-        for lot in taken:
-            kg = lot.part.net_shipped_kg if by_shipped else lot.part.net_landed_kg
-            lot_g = payable_g * to_grams(kg) / whole_g
-            schemes = _schemes_that_count(bargain, lot)
-            parcels += (
-                _parcel(lot, schemes, tranche, grams, grams / lot_g)
-                for tranche, grams in take(left, lot_g)
-            )
+        parcels = [
+            _parcel(_schemes_that_count(bargain, piece.lot), piece)
+            for piece in pieces_of(contract, taken, payable_g, left)
+        ]
         yield Received(
             recorded=recorded,
             shipment=taken[0].shipment,
@@ -123,76 +117,6 @@ def receipts_of(bargain: Bargain) -> Iterator[Received]:
         )
 
 
-def payable_weight_g(
-    contract: ContractSigned, shipped_g: int, landed_g: int, *, entry: int
-) -> tuple[Fraction, tuple[Working, ...]]:
-    """Return the grams that a contract pays for, and how they were reached.
-
-    Shipped weight is final at shipment; landed weight is what the scale at arrival
-    shows. A franchise is the natural loss that the buyer bears: up to it the shipped
-    weight is paid for, and only what is lost beyond it is the seller's. A gain is paid
-    for on landed weight and not on shipped weight.
-
-    Args:
-        contract: Names weight basis and franchise.
-        shipped_g: Net shipped weight of what the maker took.
-        landed_g: Net landed weight of the same.
-        entry: Sequence number of the receipt's entry.
-
-    Source:
-        International Trade Centre, The Coffee Guide, page "Weights", on net shipped
-        and net landed weight and the weight franchise, beyond which the seller refunds
-        the loss; question 238 there, on the European Contract for Coffee, article
-        3 (e), by which the franchise is in per cent of the shipped weight. A franchise
-        on landed weight is common practice, no source, and is read in the same way.
-    """
-    shipped = Working(
-        "net shipped weight of the lots taken", show_weight(shipped_g), "", entry
-    )
-    landed = Working(
-        "net landed weight of the lots taken", show_weight(landed_g), "", entry
-    )
-    clause = f"contract {contract.contract}, weight basis {contract.weight_basis}"
-    is_landed = contract.weight_basis is WeightBasis.LANDED
-    if contract.franchise_percent is None:
-        payable = Fraction(landed_g if is_landed else shipped_g)
-        return payable, (landed if is_landed else shipped,)
-    borne = shipped_g * Fraction(contract.franchise_percent) / 100
-    excess = max(Fraction(0), shipped_g - landed_g - borne)
-    gain = max(0, landed_g - shipped_g) if is_landed else 0
-    payable = shipped_g - excess + gain
-    percent = f"{shown(Fraction(contract.franchise_percent))} %"
-    return payable, (
-        shipped,
-        landed,
-        Working(
-            f"natural loss that the buyer bears: {percent} of the shipped weight",
-            show_weight(borne),
-            clause,
-        ),
-        Working("loss beyond it, which is the seller's", show_weight(excess)),
-        Working(
-            "weight paid for: as landed, more than shipped"
-            if gain
-            else "weight paid for: as shipped, less the loss beyond",
-            show_weight(payable),
-        ),
-    )
-
-
-def show_weight(grams: Fraction | int) -> str:
-    """Return a weight as text in kilograms."""
-    return f"{shown(Fraction(grams) / 1000)} kg"
-
-
-def _is_by_shipped(contract: ContractSigned) -> bool:
-    """Tell by which weight lots share what a receipt is paid for."""
-    return (
-        contract.weight_basis is WeightBasis.SHIPPED
-        or contract.franchise_percent is not None
-    )
-
-
 def _schemes_that_count(bargain: Bargain, lot: SourceLot) -> tuple[str, ...]:
     return tuple(
         dict.fromkeys(
@@ -201,13 +125,8 @@ def _schemes_that_count(bargain: Bargain, lot: SourceLot) -> tuple[str, ...]:
     )
 
 
-def _parcel(
-    lot: SourceLot,
-    schemes: tuple[str, ...],
-    tranche: Tranche,
-    payable_g: Fraction,
-    share: Fraction,
-) -> Parcel:
+def _parcel(schemes: tuple[str, ...], piece: Piece) -> Parcel:
+    lot = piece.lot
     return Parcel(
         lots=(lot.lot,),
         commodity=lot.commodity,
@@ -215,10 +134,8 @@ def _parcel(
         origin=lot.origin,
         organic=lot.organic,
         schemes=schemes,
-        tranche=tranche,
-        payable_g=payable_g,
-        shipped_g=to_grams(lot.part.net_shipped_kg) * share,
-        landed_g=to_grams(lot.part.net_landed_kg) * share,
+        tranche=piece.tranche,
+        pieces=(piece,),
     )
 
 
@@ -233,9 +150,7 @@ def _together(parcels: list[Parcel]) -> tuple[Parcel, ...]:
             else replace(
                 before,
                 lots=(*before.lots, *parcel.lots),
-                payable_g=before.payable_g + parcel.payable_g,
-                shipped_g=before.shipped_g + parcel.shipped_g,
-                landed_g=before.landed_g + parcel.landed_g,
+                pieces=(*before.pieces, *parcel.pieces),
             )
         )
     return tuple(alike.values())

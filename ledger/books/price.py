@@ -4,20 +4,16 @@ from datetime import date
 from fractions import Fraction
 
 from ledger.books.bargain import Bargain, TradeDates, not_disclosed
-from ledger.books.market import PerTonne, quote_on
+from ledger.books.futures import average_on
+from ledger.books.market import PerTonne, converted, quote_on
+from ledger.books.minimum import minimum_of
 from ledger.books.parcel import Parcel
-from ledger.books.price_table import (
-    published,
-    recorded_price,
-    row_for,
-    terms_for,
-    written,
-)
+from ledger.books.price_table import recorded_price, written
 from ledger.books.rounding import shown
 from ledger.books.working import Working
 from ledger.trade.contract import FixedPrice, PriceToBeFixed
 from ledger.trade.money import currency_of
-from ledger.trade.terms import TermsPublished
+from ledger.trade.terms import MarketReference, TermsPublished
 
 _HIGHEST = "the highest of the price agreed, the guaranteed minimum and the market"
 
@@ -25,9 +21,10 @@ _HIGHEST = "the highest of the price agreed, the guaranteed minimum and the mark
 def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
     """Return the price per tonne that a parcel is owed, before organic and premium.
 
-    It is the higher of the guaranteed minimum and the market with the contract's
-    differential, each on the date that the terms name, and never less than what the
-    contract agreed; under several schemes, the highest that any of them asks for.
+    It is the higher of the guaranteed minimum (less the seasonal differential, where one
+    is paid beside it) and the market with the contract's differential, each on the date
+    that the terms name, and never less than what the contract agreed; under several
+    schemes, the highest that any of them asks for.
 
     A scheme under which the claim does not count adds nothing: its minimum, market,
     organic differential and premium are what it asks in return for the claim, so goods
@@ -55,7 +52,7 @@ def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
         found = [
             price
             for price in (
-                _minimum(bargain, terms, parcel, dates, agreed.currency),
+                minimum_of(bargain, terms, parcel, dates, agreed.currency),
                 _market(bargain, terms, parcel, dates, agreed.currency),
             )
             if price is not None
@@ -65,8 +62,12 @@ def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
         if not found:
             workings.append(_asks_nothing(terms, "it has no minimum and no market"))
     highest = max(agreed.amount, *(price.amount for price in asked), Fraction(0))
+    compared = ", ".join(shown(price.amount) for price in (agreed, *asked))
     owed = Working(
-        "price owed", f"{shown(highest)} {agreed.currency}/t", _HIGHEST if asked else ""
+        "price owed",
+        f"{shown(highest)} {agreed.currency}/t",
+        _HIGHEST if asked else "",
+        reckoning=f"highest of ({compared}, 0)",
     )
     return PerTonne(highest, agreed.currency, (*workings, owed))
 
@@ -115,7 +116,11 @@ def _level(
     days = bargain.fall_back_days()
     if part.fixation is None or part.fixed_on is None:
         quote, line = quote_on(
-            bargain.shelf, price.market, bargain.as_of, fall_back_days=days
+            bargain.shelf,
+            price.market,
+            bargain.as_of,
+            fall_back_days=days,
+            month=price.month,
         )
         return recorded_price(
             bargain, quote, line, currency, bargain.as_of
@@ -133,38 +138,6 @@ def _level(
     return recorded_price(bargain, level, line, currency, part.fixed_on), part.fixed_on
 
 
-def _minimum(
-    bargain: Bargain,
-    terms: TermsPublished,
-    parcel: Parcel,
-    dates: TradeDates,
-    currency: str,
-) -> PerTonne | None:
-    governing = terms.minimum_governed_by
-    on, in_force = terms_for(bargain, terms, governing, parcel, dates)
-    rows = [
-        row
-        for row in in_force.minimum_prices
-        if row.commodity is parcel.commodity and row.form is parcel.form
-    ]
-    if not rows:
-        return None
-    delivery = bargain.contract.delivery
-    row = row_for(
-        [row for row in rows if row.delivery is delivery],
-        parcel,
-        on,
-        f"minimum price {delivery}",
-        terms,
-    )
-    text = (
-        f"guaranteed minimum for {parcel.commodity} {parcel.form} from {parcel.origin}, "
-        f"{delivery}, valid from {row.valid_from} ({governing} date {on})"
-    )
-    line = published(bargain, in_force, text, row)
-    return recorded_price(bargain, row.price, line, currency, on, terms.scheme)
-
-
 def _market(
     bargain: Bargain,
     terms: TermsPublished,
@@ -176,14 +149,26 @@ def _market(
     if terms.market is None:
         return None
     on = bargain.date_of(terms.market_governed_by, dates, parcel.tranche)
-    days = terms.market.fall_back_days
-    quote, line = quote_on(bargain.shelf, terms.market.market, on, fall_back_days=days)
-    found = recorded_price(bargain, quote, line, currency, on, terms.scheme)
+    found = _reference(bargain, terms.market, on, currency, terms.scheme)
     price = bargain.contract.price
     if not isinstance(price, PriceToBeFixed):
         return found
     added = _differential(bargain, price, currency, on, terms.scheme)
     return _sum(f"{terms.market.market} with the differential", found, added)
+
+
+def _reference(
+    bargain: Bargain, market: MarketReference, on: date, currency: str, scheme: str
+) -> PerTonne:
+    """Return the market itself: as it was quoted, or as the average that it is."""
+    days = market.fall_back_days
+    if market.average is None:
+        quote, line = quote_on(bargain.shelf, market.market, on, fall_back_days=days)
+        return recorded_price(bargain, quote, line, currency, on, scheme)
+    found = average_on(
+        bargain.shelf, market.market, market.average, on, fall_back_days=days
+    )
+    return converted(bargain.shelf, found, currency, on, fall_back_days=days)
 
 
 def _differential(
@@ -200,5 +185,9 @@ def _differential(
 
 def _sum(text: str, first: PerTonne, second: PerTonne) -> PerTonne:
     amount = first.amount + second.amount
-    line = Working(text, f"{shown(amount)} {first.currency}/t")
+    line = Working(
+        text,
+        f"{shown(amount)} {first.currency}/t",
+        reckoning=f"{shown(first.amount)} + {shown(second.amount)}",
+    )
     return PerTonne(amount, first.currency, (*first.workings, *second.workings, line))

@@ -90,13 +90,15 @@ def written(price: UnitPrice | Differential) -> str:
     return f"{shown(Fraction(price.amount))} {price.unit}"
 
 
-def published(bargain: Bargain, terms: TermsPublished, text: str, row: Row) -> Working:
+def published(
+    bargain: Bargain, terms: TermsPublished, text: str, price: UnitPrice, source: str
+) -> Working:
     """Return the line that shows a row of a table and where it is published."""
     name = Subject(SubjectKind.TERMS, f"{terms.scheme}@{terms.version}")
     found = bargain.shelf.introducer(name)
     return Working(
         text,
-        written(row.price),
-        f"{terms.scheme} {terms.version}: {row.source}",
+        written(price),
+        f"{terms.scheme} {terms.version}: {source}",
         None if found is None else found.seq,
     )

@@ -1,24 +1,34 @@
 """From parcels and prices per tonne to due lines: weighed, shared out, rounded once."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
+from typing import Final
 
 from ledger.books import rounding
-from ledger.books.bargain import Bargain
+from ledger.books.bargain import Bargain, TradeDates
 from ledger.books.due_line import DueLine, Standing
 from ledger.books.finding import Finding
 from ledger.books.market import PerTonne
-from ledger.books.on_top import PremiumOwed, organic_of, premium_of
-from ledger.books.parcel import Parcel, Received, show_weight
+from ledger.books.on_top import (
+    Beside,
+    PremiumOwed,
+    differential_of,
+    organic_of,
+    premium_of,
+)
+from ledger.books.paid_weight import kg, show_weight
+from ledger.books.parcel import Parcel, Received
 from ledger.books.price import price_of
 from ledger.books.working import NotComputableError, Working
 from ledger.trade.money import minor_digits
 from ledger.trade.terms import SELLER, PayeeShare, TermsPublished
-from ledger.trade.words import Duty, WeightBasis
+from ledger.trade.words import Duty
 
 _GRAMS_PER_TONNE = 1_000_000
+ROUNDED_UP: Final = "rounded up to the smallest unit of the currency"
+"""Rule of the last line of every due."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +51,10 @@ class Part:
 
 
 def parts_of(bargain: Bargain, receipt: Received) -> Iterator[Part]:
-    """Yield what each parcel of a receipt adds to price, organic and premium."""
+    """Yield what each parcel of a receipt adds to every duty."""
     for parcel in receipt.parcels:
         yield from _price_part(bargain, receipt, parcel)
+        yield from _seasonal_part(bargain, receipt, parcel)
         yield from _organic_part(bargain, receipt, parcel)
         for terms in bargain.terms:
             if terms.scheme in parcel.schemes:
@@ -59,23 +70,40 @@ def _price_part(bargain: Bargain, receipt: Received, parcel: Parcel) -> Iterator
         return
     if parcel.tranche.is_open:
         line = _provisional(line, "the price is still to be fixed")
-    yield _part(line, parcel, price, receipt.workings, parcel.payable_g)
+    yield _part(line, parcel, price, _weight(receipt, parcel), parcel.payable_g)
+
+
+def _seasonal_part(
+    bargain: Bargain, receipt: Received, parcel: Parcel
+) -> Iterator[Part]:
+    yield from _beside_part(bargain, receipt, parcel, Duty.SEASONAL, differential_of)
 
 
 def _organic_part(
     bargain: Bargain, receipt: Received, parcel: Parcel
 ) -> Iterator[Part]:
-    line = _price_line(bargain, receipt, Duty.ORGANIC)
+    yield from _beside_part(bargain, receipt, parcel, Duty.ORGANIC, organic_of)
+
+
+def _beside_part(
+    bargain: Bargain,
+    receipt: Received,
+    parcel: Parcel,
+    duty: Duty,
+    asked: Callable[[Bargain, Parcel, TradeDates], Beside | None],
+) -> Iterator[Part]:
+    """Yield what is owed beside the price, on the weight that the price is paid on."""
+    line = _price_line(bargain, receipt, duty)
     try:
-        organic = organic_of(bargain, parcel, receipt.dates)
+        beside = asked(bargain, parcel, receipt.dates)
     except NotComputableError as error:
         yield _missing(line, error)
         return
-    if organic is not None:
-        price, is_provisional = organic
+    if beside is not None:
+        price, is_provisional = beside
         if is_provisional:
             line = _provisional(line, "its row depends on a fixation still to come")
-        yield _part(line, parcel, price, receipt.workings, parcel.payable_g)
+        yield _part(line, parcel, price, _weight(receipt, parcel), parcel.payable_g)
 
 
 def _premium_parts(
@@ -108,6 +136,8 @@ def _shared(premium: PremiumOwed, share: PayeeShare) -> PerTonne:
     working = Working(
         f"share of {share.payee}: {rounding.shown(Fraction(share.share))} of the premium",
         f"{rounding.shown(amount)} {currency}/t",
+        reckoning=f"{rounding.shown(premium.price.amount)} * "
+        f"{rounding.shown(Fraction(share.share))}",
     )
     return PerTonne(amount, currency, (*premium.price.workings, working))
 
@@ -120,13 +150,34 @@ def _premium_weight(
     The contract's own weight with its franchise, unless the terms name a weight: then
     that weight as it is, since a franchise is agreed for the price.
     """
-    if terms.premium_weight is None:
-        return parcel.payable_g, receipt.workings
-    is_landed = terms.premium_weight is WeightBasis.LANDED
-    grams = parcel.landed_g if is_landed else parcel.shipped_g
-    text = f"net {terms.premium_weight} weight of lots {', '.join(parcel.lots)}"
-    rule = f"{terms.scheme} {terms.version}: premium on {terms.premium_weight} weight"
-    return grams, (Working(text, show_weight(grams), rule),)
+    basis = terms.premium_weight
+    if basis is None:
+        return parcel.payable_g, _weight(receipt, parcel)
+    grams = sum((piece.weighed_g(basis) for piece in parcel.pieces), Fraction(0))
+    shares = (piece.share_line() for piece in parcel.pieces)
+    line = Working(
+        f"net {basis} weight of lots {', '.join(parcel.lots)}",
+        show_weight(grams),
+        f"{terms.scheme} {terms.version}: premium on {basis} weight",
+        receipt.recorded.seq,
+        reckoning=" + ".join(piece.weighing(basis) for piece in parcel.pieces),
+    )
+    return grams, (*(share for share in shares if share is not None), line)
+
+
+def _weight(receipt: Received, parcel: Parcel) -> tuple[Working, ...]:
+    """Return how the weight of a parcel that is paid for was reached."""
+    pieces = parcel.pieces
+    together = Working(
+        f"weight of lots {', '.join(parcel.lots)}, which have one price",
+        show_weight(parcel.payable_g),
+        reckoning=" + ".join(kg(piece.grams) for piece in pieces),
+    )
+    return (
+        *receipt.workings,
+        *(working for piece in pieces for working in piece.workings),
+        *([together] if len(pieces) > 1 else []),
+    )
 
 
 def _price_line(bargain: Bargain, receipt: Received, duty: Duty) -> DueLine:
@@ -178,6 +229,7 @@ def _part(
     working = Working(
         f"lots {', '.join(parcel.lots)}: {show_weight(grams)} at {price.shown}",
         f"{rounding.shown(amount)} {price.currency}",
+        reckoning=f"{kg(grams)} * {rounding.shown(price.amount)} / 1000",
     )
     return Part(
         line=replace(line, currency=price.currency),
@@ -209,6 +261,7 @@ def lines_of(parts: Iterable[Part]) -> Iterator[DueLine]:
         due = Working(
             "amount due: the parts above together" if len(alike) > 1 else "amount due",
             f"{rounding.shown(figure)} {line.currency}",
-            "rounded up to the smallest unit of the currency",
+            ROUNDED_UP,
+            reckoning=" + ".join(rounding.shown(part.amount) for part in alike),
         )
         yield replace(line, amount_minor=minor, workings=(*weight, *rest, due))

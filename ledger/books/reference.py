@@ -13,6 +13,7 @@ from ledger.books.lookup import (
     require,
     terms_in_force,
 )
+from ledger.books.market import quote_subject, rate_subject
 from ledger.books.shelf import Shelf
 from ledger.books.signing import key_introduced
 from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
@@ -185,14 +186,23 @@ def effects_of_quotes(_shelf: Shelf, recorded: Recorded) -> Effects:
     """Return what quotes do: each day of a market has one figure.
 
     Raises:
-        EntryRefusedError: A day stands in the entry twice.
+        EntryRefusedError: A day stands in the entry twice, or lies after the futures
+            month that is quoted.
     """
     quotes = expect(recorded.record, QuoteRecorded)
     days = [quote.on for quote in quotes.quotes]
     _refuse_repeated_days(days, field="quotes")
+    late = [day for day in days if quotes.month and f"{day:%Y-%m}" > quotes.month]
+    if late:
+        raise refuse(
+            "month-over",
+            "month",
+            f"month is {quotes.month}, but {quotes.market} is quoted on {min(late)}, when "
+            "that month was over; correct the month or the day",
+        )
     return Effects(
         introduces=tuple(
-            Subject(SubjectKind.QUOTE, f"{quotes.market}@{day}") for day in days
+            quote_subject(quotes.market, day, quotes.month) for day in days
         ),
         mentions=(Subject(SubjectKind.MARKET, quotes.market),),
     )
@@ -209,7 +219,8 @@ def effects_of_rates(_shelf: Shelf, recorded: Recorded) -> Effects:
     _refuse_repeated_days(days, field="rates")
     return Effects(
         introduces=tuple(
-            Subject(SubjectKind.RATE, f"{rates.base}/{rates.to}@{day}") for day in days
+            rate_subject(rates.base, rates.to, day, rates.forward_months)
+            for day in days
         )
     )
 

@@ -50,3 +50,11 @@ def shown(figure: Fraction) -> str:
     text = f"{Decimal(whole).scaleb(-places, _WIDE):f}"
     sign = "-" if figure < 0 else ""
     return f"{sign}{text}" if scaled.denominator == 1 else f"{sign}{text}…"
+
+
+def exactly(figure: Fraction) -> str:
+    """Return a figure that has an end as text, with as many decimals as it needs."""
+    places = 0
+    while (figure * 10**places).denominator > 1:
+        places += 1
+    return f"{Decimal(int(figure * 10**places)).scaleb(-places, _WIDE):f}"

@@ -16,12 +16,15 @@ class Working:
         rule: Document and clause, or rule of the books, that it comes from; empty where
             it is what a person recorded.
         entry: Sequence number of the entry it stands in, where it stands in one.
+        reckoning: How it follows from figures above it, such as "2250.00 + 200.00", in
+            the signs of a spreadsheet; empty where it is what was recorded.
     """
 
     text: str
     figure: str
     rule: str = ""
     entry: int | None = None
+    reckoning: str = ""
 
 
 class NotComputableError(LedgerError):

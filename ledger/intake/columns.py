@@ -57,6 +57,7 @@ class Sheet:
         kind: Kind of the entries it holds.
         columns: Its columns, apart from those named below.
         group: The columns whose values make rows one entry; none where each row is one.
+        parted: Columns that part entries further; a row may leave them blank.
         part: The column that says which list a row belongs to; empty where all rows
             belong to the same.
         lists: Those lists, by what stands in `part`.
@@ -67,6 +68,7 @@ class Sheet:
     kind: str
     columns: tuple[Column, ...]
     group: tuple[str, ...] = ()
+    parted: tuple[str, ...] = ()
     part: str = ""
     lists: Mapping[str, str] = field(default_factory=dict)
     day: str = ""
@@ -139,14 +141,19 @@ SHEETS: Final[Mapping[str, Sheet]] = {
     ),
     "quotes": Sheet(
         "quote.recorded",
-        (*_fields("market", "unit", "source"), *_in_rows("quotes", "level")),
+        (*_fields("market", "month", "unit", "source"), *_in_rows("quotes", "level")),
         group=("market",),
+        parted=("month",),
         day="quotes.*.on",
     ),
     "rates": Sheet(
         "rate.recorded",
-        (*_fields("base", "to", "source"), *_in_rows("rates", "rate")),
+        (
+            *_fields("base", "to", "forward_months", "source"),
+            *_in_rows("rates", "rate"),
+        ),
         group=("base", "to"),
+        parted=("forward_months",),
         day="rates.*.on",
     ),
     "payments": Sheet(

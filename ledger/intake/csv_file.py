@@ -54,7 +54,8 @@ def read_csv(name: str, text: str) -> Iterator[Draft]:
     sheet = _sheet_named(name)
     groups: dict[object, list[_Row]] = {}
     for number, row in enumerate(_rows(name, text, sheet)):
-        key = tuple(row[column].text for column in sheet.group) or number
+        own = tuple(row[column].text for column in sheet.group) or number
+        key = (own, *(row[name].text for name in sheet.parted if name in row))
         groups.setdefault(key, []).append(row)
     for rows in groups.values():
         yield _entry(sheet, rows)

@@ -5,6 +5,7 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from ledger.trade.codes import Country
+from ledger.trade.market import FuturesMonth
 from ledger.trade.money import Differential, Money, UnitPrice
 from ledger.trade.quantity import Percent, PositiveKilograms
 from ledger.trade.record import Day, Measured, Name, Record, Text, YesNo
@@ -36,7 +37,7 @@ class PriceToBeFixed(Record):
     """Marks a price to be fixed."""
     market: Name
     """Series against which it is fixed."""
-    month: Text
+    month: FuturesMonth
     """Futures month named in the contract, such as 2025-12."""
     differential: Differential
     """Amount over (or, negative, under) the market."""

@@ -1,11 +1,15 @@
 """What the market said: quotes of a series, and exchange rates."""
 
+import re
 from decimal import Decimal
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Final
+
+from pydantic import AfterValidator, Field, WithJsonSchema
 
 from ledger.trade.money import Currency, PriceUnit
-from ledger.trade.quantity import Scale
+from ledger.trade.quantity import Count, Scale
 from ledger.trade.record import Day, Name, Record, Text
+from ledger.trade.refusal import as_given
 
 Level = Annotated[
     Decimal,
@@ -30,6 +34,25 @@ Rate = Annotated[
 ]
 """Units of the second currency for one unit of the first."""
 
+_MONTH: Final = r"[0-9]{4}-(0[1-9]|1[0-2])"
+
+
+def _check_month(month: str) -> str:
+    if not re.fullmatch(_MONTH, month):
+        raise ValueError(
+            f"{as_given(month)} is not a futures month; write year and month, such as "
+            "2025-12"
+        )
+    return month
+
+
+FuturesMonth = Annotated[
+    str,
+    AfterValidator(_check_month),
+    WithJsonSchema({"type": "string", "pattern": f"^{_MONTH}$"}),
+]
+"""The month in which a futures contract is delivered, such as 2025-12."""
+
 
 class Quote(Record):
     """One day's figure."""
@@ -47,6 +70,8 @@ class QuoteRecorded(Record):
 
     market: Name
     """Name of the series."""
+    month: FuturesMonth | None = None
+    """Futures month that is quoted, such as 2025-12; none given for a plain series."""
     unit: PriceUnit
     """Unit of the figures, such as USD/t."""
     source: Text
@@ -73,6 +98,8 @@ class RateRecorded(Record):
     """Currency that is one unit."""
     to: Currency
     """Currency it is expressed in."""
+    forward_months: Annotated[Count, Field(ge=1, le=60)] | None = None
+    """Months ahead, for a forward rate; none given means the spot rate."""
     source: Text
     """Where the rates were read."""
     rates: tuple[DatedRate, ...]

@@ -6,6 +6,13 @@ from typing import Annotated, ClassVar, Final, Literal, Self
 from pydantic import Field, model_validator
 
 from ledger.trade.codes import Country
+from ledger.trade.dues_terms import (
+    AdvanceTerm,
+    Fee,
+    FuturesAverage,
+    LateInterest,
+    SeasonalDifferential,
+)
 from ledger.trade.money import UnitPrice
 from ledger.trade.quantity import Count, Scale, Share
 from ledger.trade.record import Day, Name, Record, Text, YesNo
@@ -144,7 +151,9 @@ class MarketReference(Record):
     """Which quoted series the guaranteed minimum is compared with."""
 
     market: Name
-    """Name of the series that quotes are recorded under."""
+    """Name of the series that quotes are recorded under, or of the average."""
+    average: FuturesAverage | None = None
+    """The futures it is the average of; none given means that it is quoted itself."""
     fall_back_days: Annotated[Count, Field(ge=0, le=31)] = 5
     """How many days before a day without a quote the last one may be."""
 
@@ -189,6 +198,8 @@ class TermsPublished(Record):
     """The guaranteed minimum price table."""
     market: MarketReference | None = None
     """The market that the minimum is compared with."""
+    seasonal_differential: SeasonalDifferential | None = None
+    """Minimum less national reference price, where it is paid beside the price."""
     organic_differentials: tuple[OrganicDifferential, ...] = ()
     """Amounts on top for organic production."""
     premiums: tuple[Premium, ...] = ()
@@ -207,6 +218,12 @@ class TermsPublished(Record):
     """When price and organic differential fall due."""
     premium_due: PaymentTerm = PaymentTerm(days=30)
     """When the premium falls due."""
+    advance: AdvanceTerm | None = None
+    """Advance payment that the seller may ask for."""
+    late_interest: tuple[LateInterest, ...] = ()
+    """Interest on what is paid late."""
+    fees: tuple[Fee, ...] = ()
+    """Fees on certified sales, by quarter."""
     retention_years: Annotated[Count, Field(ge=1, le=30)] = 5
     """Years for which records must be kept."""
 

@@ -135,11 +135,18 @@ class LossReason(Word):
 
 
 class Duty(Word):
-    """What a payment to growers is for."""
+    """What a payment to growers is for.
+
+    An advance is paid before goods arrive and is set off against their price, so it is
+    paid but never owed by itself.
+    """
 
     PRICE = "price"
+    SEASONAL = "seasonal differential"
     ORGANIC = "organic differential"
     PREMIUM = "premium"
+    INTEREST = "interest"
+    ADVANCE = "advance"
 
 
 class Governing(Word):

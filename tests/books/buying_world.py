@@ -159,22 +159,34 @@ class BuyingWorld:
         self.record("party.registered", "2000-01-01", body)
 
     def quotes(
-        self, market: str, levels: Mapping[str, str], unit: str = "USD/t"
+        self,
+        market: str,
+        levels: Mapping[str, str],
+        unit: str = "USD/t",
+        month: str | None = None,
     ) -> None:
-        """Record quotes of a market by day."""
+        """Record quotes of a market, or of one of its futures months, by day."""
         body = {
             "market": market,
+            "month": month,
             "unit": unit,
             "source": "exchange page",
             "quotes": [{"on": on, "level": level} for on, level in levels.items()],
         }
         self.record("quote.recorded", "2000-01-01", body)
 
-    def rates(self, base: str, to: str, rates: Mapping[str, str]) -> None:
+    def rates(
+        self,
+        base: str,
+        to: str,
+        rates: Mapping[str, str],
+        forward_months: int | None = None,
+    ) -> None:
         """Record exchange rates by day."""
         body = {
             "base": base,
             "to": to,
+            "forward_months": forward_months,
             "source": "central bank",
             "rates": [{"on": on, "rate": rate} for on, rate in rates.items()],
         }

@@ -208,6 +208,8 @@ def test_the_arithmetic_can_be_done_again_by_hand() -> None:
 
     assert [(working.text, working.figure) for working in line.workings] == [
         ("net shipped weight of the lots taken", "1000.50 kg"),
+        ("quantity fixed by F-1", "1000.00 kg"),
+        ("of lot L-1 at the price of F-1", "1000.00 kg"),
         ("NY 2025-12 as fixed by F-1 on 2025-01-19", "2250.00 USD/t"),
         ("differential of contract C-1", "200.00 USD/t"),
         ("price agreed: NY with the differential", "2450.00 USD/t"),

@@ -56,11 +56,14 @@ def test_a_later_quote_is_never_used(world: BuyingWorld) -> None:
 
 def test_a_rate_serves_both_ways(world: BuyingWorld) -> None:
     there, _ = rate_on(world.shelf, "GBP", "USD", FRIDAY, fall_back_days=0)
-    back, working = rate_on(world.shelf, "USD", "GBP", AFTER_EASTER, fall_back_days=5)
+    back, lines = rate_on(world.shelf, "USD", "GBP", AFTER_EASTER, fall_back_days=5)
 
     assert Fraction(5, 4) == there
     assert Fraction(4, 5) == back
-    assert working.text == "rate of 2025-04-17, USD for 1 GBP"
+    assert [(line.text, line.figure, line.reckoning) for line in lines] == [
+        ("rate of 2025-04-17, USD for 1 GBP", "1.25", ""),
+        ("the same turned over, GBP for 1 USD on 2025-04-17", "0.80", "1 / 1.25"),
+    ]
 
 
 def test_of_two_rates_of_a_day_the_one_asked_for_serves(world: BuyingWorld) -> None:

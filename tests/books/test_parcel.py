@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.books.parcel import payable_weight_g
+from ledger.books.paid_weight import payable_weight_g
 from ledger.trade.contract import ContractSigned
 from ledger.trade.words import Duty
 from tests.books.buying_world import (

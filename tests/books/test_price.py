@@ -191,7 +191,7 @@ def test_a_price_to_be_fixed_is_the_level_with_the_differential() -> None:
 
     assert (line.currency, line.amount_minor) == ("GBP", 1_635_000)
     assert Standing.FINAL is line.standing
-    assert [working.figure for working in line.workings[1:4]] == [
+    assert [working.figure for working in line.workings[3:6]] == [
         "1760.00 GBP/t",
         "-125.00 GBP/t",
         "1635.00 GBP/t",

@@ -120,11 +120,12 @@ record:
     ),
     "quotes-east.csv": (
         """\
-level,source,unit,market,on
-8140.25,bulletin,USD/t,east,2025-01-09
-6510.00,,GBP/t,west,2025-01-08
-8101.00,,,east,2025-01-08
-6500.00,letter,,west,2025-01-07
+level,source,unit,market,month,on
+8140.25,bulletin,USD/t,east,,2025-01-09
+6510.00,,GBP/t,west,,2025-01-08
+8101.00,,,east,,2025-01-08
+6500.00,letter,,west,,2025-01-07
+8077.00,bulletin,USD/t,east,2025-05,2025-01-09
 """,
         """\
 - kind: quote.recorded
@@ -143,14 +144,23 @@ level,source,unit,market,on
   quotes:
     - {on: 2025-01-08, level: 6510.00}
     - {on: 2025-01-07, level: 6500.00}
+- kind: quote.recorded
+  on: 2025-01-09
+  market: east
+  month: 2025-05
+  unit: USD/t
+  source: bulletin
+  quotes:
+    - {on: 2025-01-09, level: 8077.00}
 """,
     ),
     "rates.csv": (
         """\
-on,base,to,source,rate
-2025-01-08,GBP,USD,bank,1.2360
-2025-01-08,GBP,EUR,bank,1.1990
-2025-01-09,GBP,USD,,1.2303
+on,base,to,forward_months,source,rate
+2025-01-08,GBP,USD,,bank,1.2360
+2025-01-08,GBP,EUR,,bank,1.1990
+2025-01-08,GBP,USD,6,bank,1.2310
+2025-01-09,GBP,USD,,,1.2303
 """,
         """\
 - kind: rate.recorded
@@ -168,6 +178,14 @@ on,base,to,source,rate
   source: bank
   rates:
     - {on: 2025-01-08, rate: 1.1990}
+- kind: rate.recorded
+  on: 2025-01-08
+  base: GBP
+  to: USD
+  forward_months: 6
+  source: bank
+  rates:
+    - {on: 2025-01-08, rate: 1.2310}
 """,
     ),
     "payments.csv": (
