@@ -173,6 +173,50 @@ def consistency_spans(size: int, old_size: int) -> tuple[Span, ...]:
     return tuple(reversed(spans))
 
 
+def span_roots(leaves: Iterable[bytes], spans: Iterable[Span]) -> dict[Span, bytes]:
+    """Return the roots of subtrees, reading each leaf once and keeping none.
+
+    Args:
+        leaves: Leaf digests of the whole tree, in order.
+        spans: Subtrees as `inclusion_spans` and `consistency_spans` name them.
+
+    Raises:
+        InputError: There are fewer leaves than a subtree holds.
+        SealError: A leaf is not a digest of 32 bytes.
+    """
+    parts = {span: _complete_parts(span) for span in spans}
+    wanted = {part for needed in parts.values() for part in needed}
+    found: dict[Span, bytes] = {}
+    size, hashes = 0, list[bytes]()
+    for leaf in leaves:
+        _check_digests((leaf,))
+        node, width, size = leaf, 1, size + 1
+        if (size - 1, size) in wanted:
+            found[size - 1, size] = node
+        while size % (2 * width) == 0:
+            node, width = _node(hashes.pop(), node), 2 * width
+            if (size - width, size) in wanted:
+                found[size - width, size] = node
+        hashes.append(node)
+    if wanted - found.keys():
+        raise InputError(f"there are only {size} leaves, fewer than the proof is about")
+    return {
+        (low, high): Frontier(high - low, tuple(found[part] for part in needed)).root()
+        for (low, high), needed in parts.items()
+    }
+
+
+def _complete_parts(span: Span) -> tuple[Span, ...]:
+    """Return the complete subtrees that a subtree is made of, from left to right."""
+    low, high = span
+    parts = []
+    while low < high:
+        width = 1 << ((high - low).bit_length() - 1)
+        parts.append((low, low + width))
+        low += width
+    return tuple(parts)
+
+
 def inclusion_path(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
     """Return the proof that a leaf is in the tree over these leaves.
 

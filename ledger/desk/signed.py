@@ -21,7 +21,7 @@ from ledger.errors import (
 from ledger.intake.folder import read_bytes
 from ledger.store.checkpoint_file import read_checkpoint_file
 from ledger.store.entries import head
-from ledger.store.proof import consistency_proof, trees_at
+from ledger.store.proof import consistency_proofs, trees_at
 from ledger.store.shelf import SqlShelf
 from ledger.trade.signing import CheckpointSigned
 
@@ -127,8 +127,10 @@ def extension_from(rows: "Rows", file: Path, old_size: int) -> Extension:
         raise NotFoundError(
             "there is no signed checkpoint yet; sign one with `evenweight checkpoint`"
         )
-    path = consistency_proof(rows, old_size, size=last.size) if old_size else ()
-    return Extension(old_size, path, last)
+    if not old_size:
+        return Extension(0, (), last)
+    step = (old_size, last.size)
+    return Extension(old_size, consistency_proofs(rows, [step])[step], last)
 
 
 def recorded_checkpoints(rows: "Rows") -> tuple[SignedCheckpoint, ...]:

@@ -1,17 +1,16 @@
 """Roots and proofs of the Merkle tree, streamed from the stored leaves.
 
-A proof is made of the roots of a few subtrees, and each leaf is read once; a page of
-them is in memory at a time, however many there are.
+A proof is made of the roots of a few subtrees. Each leaf is read once, and a page of them
+is in memory at a time, however many there are.
 """
 
 from collections.abc import Iterable, Mapping
 
 from ledger.chain.tree import (
     Frontier,
-    Span,
     consistency_spans,
     inclusion_spans,
-    tree_root,
+    span_roots,
 )
 from ledger.errors import InputError
 from ledger.store.entries import head, stream_leaves
@@ -46,30 +45,36 @@ def inclusion_proof(rows: Rows, seq: int, *, size: int) -> tuple[bytes, ...]:
         size: Number of entries that the tree covers.
 
     Raises:
-        InputError: The tree does not cover the entry.
+        InputError: The tree does not cover the entry, or the ledger not the tree.
 
     Source:
         RFC 9162, section 2.1.3.1.
     """
-    return _roots(rows, inclusion_spans(size, seq))
+    spans = inclusion_spans(size, seq)
+    roots = span_roots(stream_leaves(rows, 0, size), spans)
+    return tuple(roots[span] for span in spans)
 
 
-def consistency_proof(rows: Rows, old_size: int, *, size: int) -> tuple[bytes, ...]:
-    """Return the proof that the tree over some entries is the beginning of a larger.
+def consistency_proofs(
+    rows: Rows, steps: Iterable[tuple[int, int]]
+) -> Mapping[tuple[int, int], tuple[bytes, ...]]:
+    """Return proofs that trees over some entries are the beginning of larger ones.
+
+    All of them together take one pass over the leaves.
 
     Args:
         rows: The ledger.
-        old_size: Number of entries that the older tree covers.
-        size: Number of entries that the newer tree covers.
+        steps: For each proof the number of entries of the older tree and of the newer.
 
     Raises:
-        InputError: The older tree is empty or larger.
+        InputError: An older tree is empty or larger, or the ledger does not cover a
+            newer one.
 
     Source:
         RFC 9162, section 2.1.4.1.
     """
-    return _roots(rows, consistency_spans(size, old_size))
-
-
-def _roots(rows: Rows, spans: tuple[Span, ...]) -> tuple[bytes, ...]:
-    return tuple(tree_root(stream_leaves(rows, low, high)) for low, high in spans)
+    needed = {(old, size): consistency_spans(size, old) for old, size in steps}
+    largest = max((size for _, size in needed), default=0)
+    spans = {span for one in needed.values() for span in one}
+    roots = span_roots(stream_leaves(rows, 0, largest), spans)
+    return {step: tuple(roots[span] for span in one) for step, one in needed.items()}
