@@ -74,6 +74,12 @@ class World:
             judge(shelf, Recorded(seq, seq, on, RECORDED_AT, "clerk", record))
         return shelf
 
+    def rebuilt_alike(self) -> bool:
+        """Tell whether the entries alone give the same effects in every place."""
+        again = self.replayed()
+        slots = range(len(self.raws))
+        return all(again.effects(s) == self.shelf.effects(s) for s in slots)
+
     @property
     def warnings(self) -> tuple[Finding, ...]:
         """What the books said to the last entry."""
