@@ -126,7 +126,7 @@ def _claims_of(
     shelf: Shelf, recorded: Recorded, lots: set[str], schemes: set[str], on: date
 ) -> Iterator[TouchedClaim]:
     sale = expect(recorded.record, SaleDispatched)
-    for out in lines_out(shelf, sale):
+    for out in lines_out(shelf, sale, until=on):
         if out.line.lot not in lots:
             continue
         for claim in out.line.claims:
