@@ -182,7 +182,14 @@ def _check(
 
 
 def _refuse_orphans(shelf: Shelf, old: Effects, new: Effects) -> None:
+    """Refuse to take away a name that another entry uses.
+
+    A receipt names its shipment whether or not a bill of lading is recorded, so that may
+    go; whatever else rests on it is judged again.
+    """
     for subject in sorted(set(old.introduces) - set(new.introduces)):
+        if subject.kind is SubjectKind.SHIPMENT:
+            continue
         for found in shelf.about(subject):
             raise refuse(
                 "still-used",
