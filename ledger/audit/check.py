@@ -19,6 +19,12 @@ from ledger.audit.readme import README_TEXT
 from ledger.audit.record import RecordRead, first_entry, organisation_of, read_record
 from ledger.audit.replay import TRIPPED
 from ledger.audit.scope import parse_scope, parse_tree_head
+from ledger.audit.signatures import (
+    Pinned,
+    SignaturesRead,
+    check_signatures,
+    checkpoint_sizes,
+)
 from ledger.audit.source import (
     FileDigest,
     Source,
@@ -30,6 +36,7 @@ from ledger.audit.source import (
 from ledger.audit.verdict import Checked, Part, Verdict, Where, counted
 from ledger.books.balance import Balance, breaches
 from ledger.books.shelf import Shelf
+from ledger.chain.checkpoint import SignedCheckpoint
 from ledger.errors import InputError, LedgerError
 
 _T = TypeVar("_T")
@@ -38,13 +45,19 @@ _NO_DATE: Final = (
 )
 
 
-def check_pack(path: Path, *, kept: TreeHead | None = None) -> Verdict:
-    """Check a pack: files, chain, tree head, sealed values, rules and figures.
+_NOBODY: Final = Pinned()
+
+
+def check_pack(
+    path: Path, *, kept: TreeHead | None = None, pinned: Pinned = _NOBODY
+) -> Verdict:
+    """Check a pack: files, chain, tree head, signatures, sealed values, rules, figures.
 
     Args:
         path: The pack, a folder or a zip file.
         kept: A tree head that the reader kept from an earlier pack, or got another way;
             the entries must begin with those that it stands for.
+        pinned: Keys and certificates that the reader has from their owners.
 
     Raises:
         InputError: There is nothing that can be read as a pack, it is in a newer format,
@@ -57,10 +70,10 @@ def check_pack(path: Path, *, kept: TreeHead | None = None) -> Verdict:
             "one that covers at least the first"
         )
     with open_source(path) as source:
-        return _check(source, kept)
+        return _check(source, kept, pinned)
 
 
-def _check(source: Source, kept: TreeHead | None) -> Verdict:
+def _check(source: Source, kept: TreeHead | None, pinned: Pinned) -> Verdict:
     digests = {name: digest_of(source.chunks(name)) for name in source.names}
     refuse_newer(source, digests)
     small = Part("scope and tree head")
@@ -68,7 +81,14 @@ def _check(source: Source, kept: TreeHead | None) -> Verdict:
     stated = _read(source, TREE_HEAD, parse_tree_head, small)
     bag = _check_files(source, digests, scope)
     changed = {problem.where.file for problem in bag.problems}
-    read = read_record(source, stated=stated, kept=kept, was_changed=ENTRIES in changed)
+    read = read_record(
+        source,
+        stated=stated,
+        kept=kept,
+        was_changed=ENTRIES in changed,
+        sizes=checkpoint_sizes(source.names),
+    )
+    signatures = check_signatures(source, read, pinned)
     _check_scope(small, scope, read)
     figures = {
         figure.title: _check_figure(
@@ -88,6 +108,7 @@ def _check(source: Source, kept: TreeHead | None) -> Verdict:
         breaches=short,
         scope=scope,
         kept=kept,
+        signatures=signatures,
     )
     around = Part("zip file", count=1)
     around.add_all(check_around(source, digests))
@@ -105,6 +126,7 @@ def _check(source: Source, kept: TreeHead | None) -> Verdict:
             if kept
             else []
         ),
+        *_signing_parts(signatures),
         (read.sealed, f"{read.sealed.count} shown belong, {read.hidden} stay sealed"),
         (
             read.rules,
@@ -119,6 +141,19 @@ def _check(source: Source, kept: TreeHead | None) -> Verdict:
     return _verdict(parts, found)
 
 
+def _signing_parts(found: SignaturesRead) -> list[tuple[Part, str]]:
+    """Return the parts about signatures, of which a pack without any has none."""
+    checkpoints = counted(found.signed.count, "checkpoint")
+    upto = found.trusted.size if found.trusted else 0
+    parts = [
+        (found.signed, f"{checkpoints}, each of the entries and signed"),
+        (found.trust, f"signed the first {upto} entries"),
+        (found.proofs, f"{counted(found.proofs.count, 'proof')}, each of them holds"),
+        (found.stamps, f"{found.stamps.count - found.unchecked_stamps} hold"),
+    ]
+    return [(part, detail) for part, detail in parts if part.count or not part.holds]
+
+
 def _verdict(parts: list[tuple[Part, str]], found: Findings) -> Verdict:
     conclusions = conclude(found)
     checked: list[Checked] = [part.checked(detail) for part, detail in parts]
@@ -131,7 +166,16 @@ def _verdict(parts: list[tuple[Part, str]], found: Findings) -> Verdict:
         size=found.read.head.size,
         root=found.read.head.root,
         as_of=found.as_of,
+        to_keep=_to_keep(found),
     )
+
+
+def _to_keep(found: Findings) -> SignedCheckpoint | None:
+    """Return the checkpoint that the reader may remember, whatever else is wrong."""
+    read = found.read
+    if read.chain.holds and read.tree.holds and read.kept.holds:
+        return found.signatures.trusted
+    return None
 
 
 def _check_files(

@@ -10,6 +10,7 @@ from datetime import date
 
 from ledger.audit.layout import REPORTS, Scope, TreeHead
 from ledger.audit.record import RecordRead, organisation_of
+from ledger.audit.signatures import SignaturesRead
 from ledger.audit.verdict import Part, counted
 from ledger.books.balance import Balance
 from ledger.trade.grams import show_kg
@@ -38,6 +39,7 @@ class Findings:
         breaches: Accounts that stand below zero on some date.
         scope: What the figures cover, if the pack says so.
         kept: A tree head that the reader has from elsewhere, if any.
+        signatures: Who signed, how far, and whether the reader has a reason to trust it.
     """
 
     bag: Part
@@ -49,6 +51,7 @@ class Findings:
     breaches: tuple[Balance, ...]
     scope: Scope | None
     kept: TreeHead | None
+    signatures: SignaturesRead
 
     @property
     def as_of(self) -> date | None:
@@ -79,8 +82,11 @@ def _proved(found: Findings) -> Iterator[str]:
     if found.kept is not None and read.kept.holds:
         yield (
             f"The first {found.kept.size} entries are exactly those of the tree head that "
-            "you kept; since then entries were only added."
+            "you kept; since then entries were only added. None of them was edited, "
+            "deleted, put in, moved or cut off, and the record was not rewritten or split "
+            "in two."
         )
+    yield from _signed(found)
     if read.sealed.holds and read.sealed.count:
         yield (
             f"Of the sealed values, {read.sealed.count} are shown, and each is the one "
@@ -104,6 +110,35 @@ def _proved(found: Findings) -> Iterator[str]:
         yield f"The pack carries {papers}, each the file that was recorded."
 
 
+def _signed(found: Findings) -> Iterator[str]:
+    read, signatures = found.read, found.signatures
+    if not (read.chain.holds and read.tree.holds):
+        return
+    if signatures.trusted is not None:
+        size = signatures.trusted.size
+        yield (
+            f"The first {counted(size, 'entry')} were signed with the key that you pinned, "
+            "or one that it vouches for: whoever has that key cannot deny them."
+        )
+        yield from _rotations(signatures, size)
+    for seen in sorted(signatures.seen, key=lambda one: (one.size, one.moment)):
+        yield (
+            f"The first {counted(seen.size, 'entry')} were there by "
+            f"{seen.moment:%Y-%m-%d %H:%M} UTC, says {seen.who}; none of them can be "
+            "younger."
+        )
+
+
+def _rotations(signatures: SignaturesRead, size: int) -> Iterator[str]:
+    later = [term for term in signatures.terms[1:] if term.since <= size]
+    if later:
+        yield (
+            f"The key was changed {counted(len(later), 'time')}, the last time by entry "
+            f"{later[-1].since - 1}; each change leads from or to the key that you pinned "
+            "by its signature."
+        )
+
+
 def _breaches(found: Findings) -> Iterator[str]:
     for balance in found.breaches:
         yield (
@@ -120,6 +155,13 @@ def _claimed(found: Findings) -> Iterator[str]:
         "was weighed, made and paid, and on which day."
     )
     yield "When each entry was written: the moment is the clock of the maker's computer."
+    if found.read.clock_back:
+        times = counted(len(found.read.clock_back), "time")
+        yield (
+            f"That this clock was right: it goes back {times}, the first time at entry "
+            f"{found.read.clock_back[0]}; ask why."
+        )
+    yield from _signed_by_claim(found)
     if found.scope is not None:
         yield (
             f"That the pack was made by {found.scope.made_by} at "
@@ -134,6 +176,31 @@ def _claimed(found: Findings) -> Iterator[str]:
         )
     if found.papers.count:
         yield "What the attached papers say."
+
+
+def _signed_by_claim(found: Findings) -> Iterator[str]:
+    signatures = found.signatures
+    if signatures.pinned.key is None and signatures.checkpoints:
+        yield (
+            f"That the first {signatures.checkpoints[-1].size} entries are signed by the "
+            "maker: signed by a key that came with the pack, which proves nothing. Pin the "
+            "key that the maker gave you in person (`evenweight enrol`)."
+        )
+    for term in signatures.terms:
+        if term.revoked_from is not None:
+            yield (
+                f"Since when others may have the key {term.key}: from entry "
+                f"{term.revoked_from} on, says the maker. Ask how it was found out."
+            )
+    if (
+        signatures.trusted is not None
+        and signatures.trusted.size < found.read.head.size
+    ):
+        last = found.read.head.size - signatures.trusted.size
+        yield (
+            f"The last {counted(last, 'entry')}: not signed yet. One that only records the "
+            "last checkpoint is usual."
+        )
 
 
 def _not_checked(found: Findings) -> Iterator[str]:
@@ -158,6 +225,14 @@ def _not_checked(found: Findings) -> Iterator[str]:
             f"{counted(found.read.hidden, 'sealed value')}, such as names, addresses and "
             "amounts, of which the entries hold a digest."
         )
+    if found.signatures.unchecked_stamps:
+        stamps = counted(found.signatures.unchecked_stamps, "timestamp")
+        yield (
+            f"Whether {stamps} in the pack can be believed: give the certificates of the "
+            "authorities that you trust with --authority."
+        )
+    if not found.signatures.checkpoints:
+        yield "Who stands for the record: no checkpoint in the pack is signed."
     if found.papers_missing:
         missing = counted(found.papers_missing, "paper")
         yield f"Papers that are recorded but not in the pack: {missing}."

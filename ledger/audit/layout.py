@@ -27,6 +27,9 @@ FIGURES: Final = "data/figures/"
 SCOPE: Final = FIGURES + "scope.json"
 REPORTS: Final = "data/reports/"
 DOCUMENTS: Final = "data/documents/"
+CHECKPOINTS: Final = "data/checkpoints/"
+CONSISTENCY: Final = "data/consistency/"
+TIMESTAMPS: Final = "data/timestamps/"
 
 LISTED_TAG_FILES: Final = (README, BAG_INFO, BAGIT, MANIFEST)
 """What stands beside the payload and is listed in the tag manifest, in byte order."""
@@ -48,6 +51,9 @@ CHUNK: Final = 2**18
 
 _REPORT = re.compile(r"[a-z0-9][a-z0-9_-]{0,79}(\.[a-z0-9]{1,9})?")
 _DOCUMENT = re.compile(r"[0-9a-f]{64}")
+_CHECKPOINT = re.compile(r"([1-9][0-9]{0,15})\.note")
+_STEP = re.compile(r"([1-9][0-9]{0,15})-([1-9][0-9]{0,15})\.txt")
+_TIMESTAMP = re.compile(r"([1-9][0-9]{0,15})\.tsr")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +103,29 @@ def is_payload(name: str, figures: Iterable[str]) -> bool:
         return is_report(last)
     if folder + "/" == DOCUMENTS:
         return _DOCUMENT.fullmatch(last) is not None
+    if folder + "/" in {CHECKPOINTS, CONSISTENCY, TIMESTAMPS}:
+        return bool(checkpoint_size(name) or step_sizes(name) or timestamp_size(name))
     return name in required_payload(figures)
+
+
+def checkpoint_size(name: str) -> int | None:
+    """Return the size of the checkpoint that a file is named for, if it is one."""
+    found = _CHECKPOINT.fullmatch(name.removeprefix(CHECKPOINTS))
+    return int(found[1]) if found and name.startswith(CHECKPOINTS) else None
+
+
+def timestamp_size(name: str) -> int | None:
+    """Return the size of the checkpoint that a timestamp is named for, if it is one."""
+    found = _TIMESTAMP.fullmatch(name.removeprefix(TIMESTAMPS))
+    return int(found[1]) if found and name.startswith(TIMESTAMPS) else None
+
+
+def step_sizes(name: str) -> tuple[int, int] | None:
+    """Return the two sizes that a consistency proof is named for, if it is one."""
+    found = _STEP.fullmatch(name.removeprefix(CONSISTENCY))
+    if not found or not name.startswith(CONSISTENCY):
+        return None
+    return int(found[1]), int(found[2])
 
 
 def required_payload(figures: Iterable[str]) -> frozenset[str]:

@@ -4,7 +4,7 @@ One pass over the entries, one of them in memory at a time. After anything that 
 not hold the reading goes on, so that one change does not hide another.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 from ledger.audit.disclosures import DisclosureCheck
@@ -30,6 +30,8 @@ class RecordRead:
         shelf: The books, added up from the entries.
         first: The first entry, if it can be read.
         last: The last entry that can be read.
+        roots: Roots of the tree over the first entries, by the sizes asked for.
+        clock_back: Numbers of entries whose moment lies before that of the entry before.
         chain: Whether the entries form one chain.
         tree: Whether the tree head in the pack is theirs.
         kept: Whether a tree head from elsewhere is that of their beginning.
@@ -42,6 +44,8 @@ class RecordRead:
     shelf: Shelf
     first: Entry | None = None
     last: Entry | None = None
+    roots: dict[int, bytes] = field(default_factory=dict)
+    clock_back: list[int] = field(default_factory=list)
     chain: Part = field(default_factory=lambda: Part("chain of entries"))
     tree: Part = field(default_factory=lambda: Part("tree head"))
     kept: Part = field(default_factory=lambda: Part("tree head kept from before"))
@@ -55,6 +59,7 @@ def read_record(
     stated: TreeHead | None,
     kept: TreeHead | None,
     was_changed: bool,
+    sizes: Collection[int] = (),
 ) -> RecordRead:
     """Read the entries and disclosures of a pack.
 
@@ -63,11 +68,12 @@ def read_record(
         stated: The tree head in the pack, if it can be read.
         kept: A tree head that the reader has from elsewhere, if any.
         was_changed: Whether the digest of the entries is known not to be theirs.
+        sizes: Numbers of entries for which the root is wanted besides.
     """
+    wanted = {*sizes, *([kept.size] if kept else [])}
     joints, replay = JointCheck(), Replay()
     read = RecordRead(TreeHead(0, joints.tree.root()), 0, replay.shelf)
     disclosures = DisclosureCheck(source, read.sealed)
-    kept_root = None
     line = None
     places: list[Line] = []
     for line, link in _links(source):
@@ -75,8 +81,8 @@ def read_record(
         joints.take(link)
         places = [*places[-2:], line]
         _note_broken(read.chain, joints, places)
-        if kept is not None and joints.tree.size == kept.size:
-            kept_root = joints.tree.root()
+        if joints.tree.size in wanted:
+            read.roots[joints.tree.size] = joints.tree.root()
         if link.entry is not None:
             _take(read, place, line, link.entry, disclosures, replay)
     joints.finish(*((stated.size, stated.root) if stated else (None, None)))
@@ -87,7 +93,7 @@ def read_record(
     read.chain.count, read.rules.count = read.head.size, replay.judged
     _check_end(read, line)
     _check_head(read, stated, line if was_changed else None)
-    _check_kept(read, kept, kept_root)
+    _check_kept(read, kept)
     return read
 
 
@@ -129,6 +135,8 @@ def _take(
 ) -> None:
     if place == 0:
         read.first = entry
+    if read.last is not None and entry.recorded_at < read.last.recorded_at:
+        read.clock_back.append(place)
     read.last = entry
     given = disclosures.open(place, entry)
     newer = _newer(entry.body.get("format_version"))
@@ -204,7 +212,7 @@ def _check_head(
         )
 
 
-def _check_kept(read: RecordRead, kept: TreeHead | None, root: bytes | None) -> None:
+def _check_kept(read: RecordRead, kept: TreeHead | None) -> None:
     if kept is None:
         return
     read.kept.count = kept.size
@@ -212,13 +220,15 @@ def _check_kept(read: RecordRead, kept: TreeHead | None, root: bytes | None) -> 
         read.kept.add(
             Where(ENTRIES),
             f"the tree head that you kept covers {kept.size} entries, but the pack holds "
-            f"only {read.head.size}: entries were taken away",
+            f"only {read.head.size}: entries were taken away at the end, or it is an old "
+            "pack",
         )
-    elif root != kept.root:
+    elif read.roots.get(kept.size) != kept.root:
         read.kept.add(
             Where(ENTRIES),
             f"the first {kept.size} entries are not those of the tree head that you kept: "
-            "the record was rewritten since then",
+            "one of them was edited, deleted, put in or moved, or the record was rewritten "
+            "whole or split in two since then",
         )
 
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
 
+from ledger.chain.checkpoint import SignedCheckpoint
+
 SHOWN: Final = 50
 """How many problems of one part of the check are listed; the others are counted."""
 
@@ -80,6 +82,8 @@ class Verdict:
         size: Number of entries read.
         root: Root of the tree over them, 32 bytes.
         as_of: Trade date of the figures, if the pack says one.
+        to_keep: The last checkpoint under a key that the reader pinned, if it continues
+            what the reader kept; to be kept for the next visit.
     """
 
     checked: tuple[Checked, ...]
@@ -90,6 +94,7 @@ class Verdict:
     size: int
     root: bytes
     as_of: date | None
+    to_keep: SignedCheckpoint | None = None
 
     @property
     def holds(self) -> bool:

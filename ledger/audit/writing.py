@@ -21,7 +21,9 @@ from ledger.audit.figure import COMPUTED, Asked, figure_text
 from ledger.audit.layout import (
     BAG_INFO,
     BAGIT,
+    CHECKPOINTS,
     CHUNK,
+    CONSISTENCY,
     DISCLOSURES,
     DOCUMENTS,
     ENTRIES,
@@ -33,6 +35,7 @@ from ledger.audit.layout import (
     REPORTS,
     SCOPE,
     TAG_MANIFEST,
+    TIMESTAMPS,
     TREE_HEAD,
     Scope,
     TreeHead,
@@ -44,7 +47,9 @@ from ledger.audit.scope import scope_text, tree_head_text
 from ledger.audit.source import FileDigest, digest_of
 from ledger.audit.zipped import Member, zip_parts
 from ledger.books.shelf import Shelf
+from ledger.chain.checkpoint import SignedCheckpoint
 from ledger.chain.entry import leaf_digest
+from ledger.chain.extension import Extension
 from ledger.chain.tree import Frontier
 from ledger.errors import ConflictError, InputError, SealError
 
@@ -65,6 +70,9 @@ class Contents:
         shelf: The books over these entries.
         reports: Content of each report by its file name.
         documents: The file of each attached paper by its SHA-256 in hexadecimal.
+        checkpoints: Everything that was signed, in order of size.
+        extensions: The proof of each checkpoint that it continues the one before.
+        timestamps: What authorities answered, by the size of the checkpoint.
     """
 
     organisation: str
@@ -75,6 +83,9 @@ class Contents:
     shelf: Shelf
     reports: Mapping[str, bytes] = field(default_factory=dict)
     documents: Mapping[str, Path] = field(default_factory=dict)
+    checkpoints: tuple[SignedCheckpoint, ...] = ()
+    extensions: tuple[Extension, ...] = ()
+    timestamps: Mapping[int, bytes] = field(default_factory=dict)
 
 
 def write_pack(contents: Contents, out: Path, *, replace: bool = False) -> int:
@@ -186,6 +197,18 @@ def _payload(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
         yield REPORTS + report, [content]
     for sha256, path in sorted(contents.documents.items()):
         yield DOCUMENTS + sha256, _document_chunks(sha256, path)
+    yield from _signed(contents)
+
+
+def _signed(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
+    for signed in contents.checkpoints:
+        yield f"{CHECKPOINTS}{signed.size}.note", [str(signed.note).encode()]
+        if signed.size in contents.timestamps:
+            name = f"{TIMESTAMPS}{signed.size}.tsr"
+            yield name, [contents.timestamps[signed.size]]
+    for step in contents.extensions:
+        name = f"{CONSISTENCY}{step.old_size}-{step.signed.size}.txt"
+        yield name, [str(step).encode()]
 
 
 def _entry_lines(contents: Contents) -> Iterator[bytes]:
