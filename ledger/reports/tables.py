@@ -78,11 +78,17 @@ def csv_text(table: Table) -> str:
     return written.getvalue()
 
 
-_STARTS_A_FORMULA: Final = tuple("=+-@\t\r\n\0＝＋－＠")  # noqa: RUF001 - full-width
-_PLAIN_NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
+STARTS_A_FORMULA: Final = tuple("=+-@\t\r\n\0＝＋－＠")  # noqa: RUF001 - full-width
+"""Characters in front that make a spreadsheet take a cell for a formula.
+
+Source: OWASP, "CSV Injection"; OWASP Application Security Verification Standard 5.0,
+1.2.10.
+"""
+PLAIN_NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
+"""A number as tables write it."""
 
 
 def _harmless(cell: str) -> str:
-    if cell.startswith(_STARTS_A_FORMULA) and not _PLAIN_NUMBER.fullmatch(cell):
+    if cell.startswith(STARTS_A_FORMULA) and not PLAIN_NUMBER.fullmatch(cell):
         return f"'{cell}"
     return cell
