@@ -14,6 +14,7 @@ from ledger.books.effect import Recorded
 from ledger.books.opening import open_entry
 from ledger.books.signing import KeyTerm, terms_of
 from ledger.chain.entry import leaf_digest, parse_entry
+from ledger.chain.note import parse_key
 from ledger.chain.tree import Frontier
 from ledger.errors import SealError
 from ledger.trade.opening import LedgerOpened
@@ -73,6 +74,24 @@ def read_heads(pack: Path, sizes: Collection[int]) -> HeadsRead:
             revocations=[one for one in told if one.kind == "key.revoked"],
         ),
     )
+
+
+def read_origin(pack: Path) -> str | None:
+    """Return the name under which the ledger in a pack signs, by its first entry.
+
+    Args:
+        pack: The pack, a folder or a zip file.
+
+    Raises:
+        InputError: There is nothing that can be read as a pack, or no first entry.
+        SealError: It is not safe to read.
+    """
+    with open_source(pack) as source:
+        if ENTRIES not in source.names:
+            return None
+        first = next(lines_of(source, ENTRIES), None)
+    line = None if first is None else _first_key(first.raw)
+    return None if line is None else parse_key(line).name
 
 
 def _first_key(raw: bytes) -> str | None:

@@ -27,9 +27,11 @@ def pack(
     from ledger import wiring
     from ledger.desk.pack import make_pack
     from ledger.desk.pack_reports import audit_reports
+    from ledger.desk.signed_pack import signed_for_pack
 
     moment = wiring.now()
-    with wiring.reading(wiring.place_of(ledger)) as rows:
+    place = wiring.place_of(ledger)
+    with wiring.reading(place) as rows:
         made = make_pack(
             rows,
             out=out,
@@ -37,10 +39,16 @@ def pack(
             made_at=moment,
             made_by=wiring.user_named(by),
             reports=audit_reports,
+            signed=signed_for_pack(rows, place.checkpoints_path, place.timestamps_path),
             replace=replace,
         )
     print(f"wrote {made.path}: {made.size} entries, {made.files} files")
     print(f"tree head {made.root.hex()}")
+    if made.size - made.signed > 1:
+        print(
+            f"only the first {made.signed} entries are signed; run `evenweight checkpoint` "
+            "and pack again, so that your certifier can hold you to all of them"
+        )
     print("give this tree head to your certifier by another way than the pack")
 
 

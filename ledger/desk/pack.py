@@ -15,6 +15,7 @@ from ledger.books.sampling import sampled_sales
 from ledger.books.shelf import Shelf
 from ledger.chain.entry import parse_entry
 from ledger.desk.showing import customers_of, shown_disclosures
+from ledger.desk.signed_pack import Signed
 from ledger.errors import InputError
 from ledger.store.entries import entry_raw, frontier, stream_raws
 from ledger.store.shelf import SqlShelf
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 _NO_REPORTS: Final[Mapping[str, bytes]] = MappingProxyType({})
 _NO_DOCUMENTS: Final[Mapping[str, Path]] = MappingProxyType({})
+_NOTHING_SIGNED: Final = Signed()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,7 @@ class Packed:
         root: Their tree head, 32 bytes.
         files: Number of files in it.
         sampled: Names of the sales drawn for a walk back to their purchases.
+        signed: Number of entries that the last signed checkpoint in it covers.
     """
 
     path: Path
@@ -64,6 +67,7 @@ class Packed:
     root: bytes
     files: int
     sampled: tuple[str, ...]
+    signed: int
 
 
 def make_pack(
@@ -75,6 +79,7 @@ def make_pack(
     made_by: str,
     reports: Reports = _NO_REPORTS,
     documents: Mapping[str, Path] = _NO_DOCUMENTS,
+    signed: Signed = _NOTHING_SIGNED,
     replace: bool = False,
 ) -> Packed:
     """Write the audit pack of a ledger.
@@ -90,6 +95,7 @@ def make_pack(
         made_by: Who makes it.
         reports: What people read.
         documents: File of each attached paper by its SHA-256 in hexadecimal.
+        signed: What was signed for the ledger, and stamped.
         replace: Whether a pack that is there already may be overwritten.
 
     Raises:
@@ -123,6 +129,10 @@ def make_pack(
         shelf=shelf,
         reports=made,
         documents=documents,
+        checkpoints=signed.checkpoints,
+        extensions=signed.extensions,
+        timestamps=signed.timestamps,
     )
     files = write_pack(contents, out, replace=replace)
-    return Packed(out, head.size, head.root, files, sampled)
+    upto = signed.checkpoints[-1].size if signed.checkpoints else 0
+    return Packed(out, head.size, head.root, files, sampled, upto)
