@@ -1,7 +1,7 @@
 """What a pack carries of what was signed: checkpoints, proofs between them, timestamps."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +10,7 @@ from ledger.books.signing import key_terms
 from ledger.chain.checkpoint import SignedCheckpoint
 from ledger.chain.extension import Extension
 from ledger.desk.signed import check_extended, recorded_checkpoints, signed_before
-from ledger.desk.timestamp import NO_TIMESTAMPS, kept_timestamps
+from ledger.desk.timestamp import kept_timestamps
 from ledger.store.proof import consistency_proofs
 from ledger.store.shelf import SqlShelf
 
@@ -30,7 +30,7 @@ class Signed:
 
     checkpoints: tuple[SignedCheckpoint, ...] = ()
     extensions: tuple[Extension, ...] = ()
-    timestamps: Mapping[int, bytes] = NO_TIMESTAMPS
+    timestamps: Mapping[int, bytes] = field(default_factory=dict)
 
 
 def signed_for_pack(rows: "Rows", file: Path, timestamps: Path) -> Signed:
