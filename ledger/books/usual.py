@@ -84,8 +84,12 @@ def _is_outside(limit: ProcessLimit, value: Fraction) -> bool:
 
 
 def _range(limit: ProcessLimit) -> str:
-    if limit.lowest is None:
-        return f"at most {limit.highest}"
-    if limit.highest is None:
-        return f"at least {limit.lowest}"
-    return f"{limit.lowest} to {limit.highest}"
+    lowest, highest = (
+        None if bound is None else _text(Fraction(bound))
+        for bound in (limit.lowest, limit.highest)
+    )
+    if lowest is None:
+        return f"at most {highest}"
+    if highest is None:
+        return f"at least {lowest}"
+    return f"{lowest} to {highest}"
