@@ -7,7 +7,7 @@ that the goods sold no longer support: they are in breach even where the account
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from ledger.books.account import ALL, Account
@@ -68,6 +68,8 @@ class Breach:
             entry that did so was made void since.
         shortfall: The stretch in which it was short; None where a later entry changed
             the past, so that it never was.
+        began_with: The entry that took it below zero, which may be older than the one
+            that opened the breach.
         closed_by: The entry that made it whole; None while it is open.
         stopped: Lots of the account that no longer count, by whatever entry.
         lots: These lots and every lot made from them, or, where none stopped counting,
@@ -80,6 +82,7 @@ class Breach:
     account: Account
     opened_by: tuple[Recorded, ...]
     shortfall: Shortfall | None
+    began_with: Recorded | None
     closed_by: Recorded | None
     stopped: tuple[Stopped, ...] = ()
     lots: tuple[TouchedLot, ...] = ()
@@ -180,10 +183,9 @@ def _breaches_of(
             account=account,
             opened_by=opened_by,
             shortfall=shortfall,
+            began_with=shelf.at(shortfall.first.slot),
             closed_by=closed_by,
-            stopped=tuple(
-                one for one in own if one.lot.receipt.occurred_on <= until
-            ),
+            stopped=tuple(one for one in own if one.lot.receipt.occurred_on <= until),
         )
         yield _with_details(shelf, breach, as_of) if breach.is_open else breach
     yield from _put_right(account, openers, closers, told)
@@ -202,7 +204,7 @@ def _put_right(
             continue
         opened_by = tuple(one for one in waiting if one.seq < closer.seq)
         waiting = [one for one in waiting if one.seq > closer.seq]
-        yield Breach(account, opened_by, None, closer)
+        yield Breach(account, opened_by, None, None, closer)
 
 
 def _belongs(account: Account, stopped: Stopped) -> bool:
@@ -248,12 +250,8 @@ def _with_details(shelf: Shelf, breach: Breach, as_of: date) -> Breach:
         if not roots
     }
     lots = touched_lots(shelf, roots, as_of)
-    return Breach(
-        account=breach.account,
-        opened_by=breach.opened_by,
-        shortfall=breach.shortfall,
-        closed_by=breach.closed_by,
-        stopped=breach.stopped,
+    return replace(
+        breach,
         lots=lots,
         claims=touched_claims(
             shelf, (one.lot for one in lots), [breach.account.scheme], as_of

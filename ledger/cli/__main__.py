@@ -5,11 +5,13 @@ import sys
 import typer
 
 from ledger.cli import (
+    auditing,
     check,
     demonstration,
     figures,
     opening,
     packing,
+    recalling,
     receipts,
     recording,
     signing,
@@ -35,6 +37,8 @@ for verbs in (
     witnessing,
     figures,
     tracing,
+    auditing,
+    recalling,
     packing,
     check,
     upkeep,

@@ -69,7 +69,7 @@ def test_it_names_every_lot_downstream_with_what_is_left_of_it() -> None:
 
     lots = only(world).lots
 
-    assert [(one.lot, one.part_g) for one in lots] == [("L", 100_000), ("Q", 80_000)]
+    assert {one.lot: int(one.part_g) for one in lots} == {"L": 100_000, "Q": 80_000}
     assert [one.left.grams for one in lots if one.left] == [40_000]
 
 

@@ -1,0 +1,43 @@
+"""Recalling: the list of what is concerned, and a hold on what is still in the house."""
+
+from datetime import date
+
+from ledger.books.recall import Recall, find_recall
+from ledger.chain.canonical import JsonValue
+from ledger.desk.record import Recording, record
+from ledger.desk.writing import Writing
+from ledger.errors import NotFoundError
+from ledger.store.shelf import SqlShelf
+
+
+def hold_recalled(
+    writing: Writing, word: str, *, hold: str, reason: str, on: date
+) -> tuple[Recall, Recording]:
+    """Place a hold on every lot on hand that holds some of the goods in doubt.
+
+    The list and the hold come from the same transaction, so nothing can slip out between.
+
+    Args:
+        writing: The open transaction.
+        word: What is in doubt, as for a trace.
+        hold: Name of the hold.
+        reason: Why.
+        on: Trade date of the hold, and last one that counts for the list.
+
+    Returns:
+        The recall as it stands with the hold, and the entry that placed it.
+
+    Raises:
+        NotFoundError: Nothing of that name is recorded, or nothing of it is on hand.
+        EntryRefusedError: The books refuse the hold.
+    """
+    shelf = SqlShelf(writing.rows)
+    lots = [lot.lot for lot in find_recall(shelf, word, on).on_hand]
+    if not lots:
+        raise NotFoundError(
+            f"nothing that holds some of {word} is on hand on {on}, so hold {hold} has "
+            "no lot to hold; leave --hold out to print the list of customers"
+        )
+    body: dict[str, JsonValue] = {"hold": hold, "lots": [*lots], "reason": reason}
+    placed = record(writing, "hold.placed", on, body)
+    return find_recall(SqlShelf(writing.rows), word, on), placed

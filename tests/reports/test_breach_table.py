@@ -1,0 +1,108 @@
+"""Tables of breaches: every fact in one place, and in words what would make them good."""
+
+from datetime import date
+
+import pytest
+
+from ledger.books.breach import Breaches, find_breaches
+from ledger.reports.breach_table import (
+    NONE_OPEN,
+    breach_details,
+    breaches_table,
+    flat_table,
+)
+from ledger.reports.tables import Table, csv_text
+from tests.world import SCHEME, World, certified, claim
+
+AS_OF = date(2025, 12, 31)
+
+
+def world_with(custody: str) -> World:
+    """50 kg of 100 are sold when the seller's certificate turns out suspended."""
+    world = certified(claim(custody))
+    world.receive({"L": "100"}, "2025-01-10")
+    world.sell("V", {"L": "50"}, "2025-02-01", claim(custody))
+    certificate = next(
+        raw["body"]["certificate"]
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["holder"] == "alder"
+    )
+    world.stop(certificate, "2025-03-01", from_on="2025-01-01", reason='=cmd|"x"')
+    return world
+
+
+def found_in(world: World) -> Breaches:
+    return find_breaches(world.shelf, AS_OF)
+
+
+def tables_of(world: World) -> dict[str, Table]:
+    return {table.title: table for table in breach_details(found_in(world))}
+
+
+def test_a_ledger_in_order_says_so() -> None:
+    table = breaches_table(find_breaches(certified().shelf, AS_OF))
+
+    assert list(table.rows) == []
+    assert NONE_OPEN in table.notes
+
+
+def test_an_open_breach_names_account_day_mass_and_the_entry_that_opened_it() -> None:
+    world = world_with("mass balance")
+
+    [row] = breaches_table(found_in(world)).rows
+
+    seq = len(world.raws) - 1
+    assert list(row) == [
+        "open",
+        f"account {SCHEME}, cocoa, mill, conventional",
+        "2025-02-01",
+        "50.000",
+        "50.000",
+        f"{seq} certificate.suspended {world.raws[-1]['body']['certificate']}",
+        "",
+    ]
+
+
+def test_the_way_out_is_told_in_kilograms() -> None:
+    tables = tables_of(world_with("mass balance"))
+
+    [draws] = [table for title, table in tables.items() if title.startswith("Sales")]
+    assert draws.notes[0].startswith(
+        "To make it good, receive 50.000 kg bean equivalent of cocoa certified under "
+        f"{SCHEME} for this account; or take claims back by credit note "
+        "(claim.withdrawn) for as much: the sales above hold 50.000 kg."
+    )
+    assert "50.000 kg of the lots above are unsold" in draws.notes[1]
+    assert "certifier" in draws.notes[2]
+
+
+def test_a_physical_claim_tells_what_to_do_with_goods_sold_and_unsold() -> None:
+    tables = tables_of(world_with("segregated"))
+
+    table = tables["Physical claims that the goods no longer support"]
+    [row] = table.rows
+    assert row[2:8] == ("V", "shop", "L", "segregated", "50.000", "50.000")
+    assert "weaker claim" in table.notes[0]
+
+
+@pytest.mark.parametrize("custody", ["mass balance", "segregated"])
+def test_the_flat_table_holds_every_part_and_is_safe_in_a_spreadsheet(
+    custody: str,
+) -> None:
+    table = flat_table(found_in(world_with(custody)))
+
+    parts = list(table.figures("part"))
+    assert {"short", "opened by", "no longer counts", "lot", "claim", "draw"} == set(
+        parts
+    )
+    assert "\n=cmd" not in csv_text(table)
+
+
+def test_a_closed_breach_stays_listed_with_the_entry_that_closed_it() -> None:
+    world = world_with("mass balance")
+    seq = world.take_back("R", "V", {"L": "50"}, "2025-03-05")
+
+    [row] = breaches_table(found_in(world)).rows
+
+    assert (row[0], row[6]) == ("closed", f"{seq} sale.returned R")
+    assert tables_of(world) == {}
