@@ -297,7 +297,8 @@ def writing(
     except BaseException:
         ledger.close()
         if is_new and place.path is not None and _is_empty(place):
-            place.path.unlink()
+            for suffix in ("", "-wal", "-shm"):
+                Path(f"{place.path}{suffix}").unlink(missing_ok=True)
         raise
     ledger.close()
 

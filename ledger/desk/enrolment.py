@@ -64,6 +64,7 @@ def enrol_maker(folder: Path, name: str, line: str, *, replace: bool = False) ->
         InputError: The name or the line is wrong, or the folder cannot be written to.
         ConflictError: The maker is enrolled already, or another under the same key.
     """
+    _check_name(name)
     key = _parse(line, Algorithm.NOTE, "a maker's")
     for maker in makers(folder):
         if maker.name != name and maker.key.name == key.name:
@@ -84,6 +85,7 @@ def enrol_witness(folder: Path, name: str, line: str, *, replace: bool = False) 
         InputError: The name or the line is wrong, or the folder cannot be written to.
         ConflictError: The witness is enrolled already.
     """
+    _check_name(name)
     key = _parse(line, Algorithm.COSIGNATURE, "a witness's")
     _pin(folder / _WITNESSES, name, key, replace=replace)
     return key
@@ -99,12 +101,15 @@ def _parse(line: str, algorithm: Algorithm, whose: str) -> Key:
     return key
 
 
-def _pin(folder: Path, name: str, key: Key, *, replace: bool) -> None:
+def _check_name(name: str) -> None:
     if not _NAME.fullmatch(name):
         raise InputError(
             f"{name!r} cannot name a file; use 1 to 64 of the characters A-Z a-z 0-9 . _ - "
             "and start with a letter or digit"
         )
+
+
+def _pin(folder: Path, name: str, key: Key, *, replace: bool) -> None:
     path = folder / f"{name}.key"
     if path.exists() and not replace:
         raise ConflictError(
