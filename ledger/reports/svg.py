@@ -91,6 +91,27 @@ class Sheet:
         drawn: dict[str, object] = {"d": " ".join(steps), "fill": "none"}
         self._add("path", drawn | _stroke(width, ink))
 
+    def ribbon(self, start: Point, end: Point, *, height: int, ink: str) -> None:
+        """Draw a smooth band of one height, from its upper left to its upper right end.
+
+        Thin white edges part it from what lies above and below.
+        """
+        (x1, y1), (x2, y2) = start, end
+        middle, low1, low2 = (x1 + x2) // 2, y1 + height, y2 + height
+        over = f"C {middle} {y1} {middle} {y2} {x2} {y2}"
+        back = f"C {middle} {low2} {middle} {low1} {x1} {low1}"
+        band: dict[str, object] = {"d": f"M {x1} {y1} {over} V {low2} {back} Z"}
+        self._add("path", band | {"fill": ink})
+        edges: dict[str, object] = {"d": f"M {x1} {y1} {over} M {x2} {low2} {back}"}
+        self._add("path", edges | {"fill": "none"} | _stroke(4, "white"))
+
+    def blank(self, corner: Point, size: Point) -> None:
+        """Cover what was drawn, so that words stand on white."""
+        (x, y), (across, down) = corner, size
+        self._add(
+            "rect", {"x": x, "y": y, "width": across, "height": down, "fill": "white"}
+        )
+
     def box(
         self,
         corner: Point,
