@@ -27,6 +27,7 @@ class PaidPart:
         paid_on: When the money reached the payee.
         amount_minor: Minor units of the currency, such as cents.
         late_days: Calendar days after the due date, 0 where it was in time.
+        is_advance: Whether it was paid as an advance, before goods arrived.
     """
 
     payment: str
@@ -34,6 +35,7 @@ class PaidPart:
     paid_on: date
     amount_minor: int
     late_days: int = 0
+    is_advance: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,8 @@ class DueLine:
         entry: Sequence number of the receipt's entry.
         duty: What it is for.
         scheme: Scheme whose premium it is; None for price and organic differential,
-            which are owed once however many schemes ask for them.
+            which are owed once however many schemes ask for them. For interest, the
+            scheme whose rate it is.
         payee: Party that is owed, or "farmers" for the seller's farmers in cash.
         due_on: Last day on which payment is in time; None where no terms say.
         currency: ISO 4217; None where it is not disclosed.
@@ -58,7 +61,8 @@ class DueLine:
         standing: How sure the figure is.
         because: Why it is provisional or missing, in one sentence; else empty.
         workings: The arithmetic, from what was recorded to the amount.
-        paid: What was set off against it, in order of payment.
+        paid: What was set off against it, in order of payment, advances first.
+        on_duty: For interest, the duty that was paid late.
     """
 
     contract: str
@@ -75,6 +79,12 @@ class DueLine:
     because: str = ""
     workings: tuple[Working, ...] = ()
     paid: tuple[PaidPart, ...] = ()
+    on_duty: Duty | None = None
+
+    @property
+    def purpose(self) -> str:
+        """What it is for, in words, such as "interest on premium"."""
+        return self.duty if self.on_duty is None else f"{self.duty} on {self.on_duty}"
 
     @property
     def paid_minor(self) -> int:

@@ -2,15 +2,17 @@
 
 Read with `ledger.books.bargain` (which terms and dates govern), `ledger.books.parcel`
 (which weight is paid for), `ledger.books.price` and `ledger.books.on_top` (what a tonne
-is owed), `ledger.books.reckoning` (from there to lines) and `ledger.books.payment` (what
-was paid). Scheme rules, contracts and local law have the last word on what is really
-owed: a statement of dues helps to find what was missed.
+is owed), `ledger.books.reckoning` (from there to lines), `ledger.books.payment` (what was
+paid), `ledger.books.interest` and `ledger.books.advance`. Scheme rules, contracts and
+local law have the last word on what is really owed: a statement of dues helps to find
+what was missed.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.books.advance import findings_of_advances
 from ledger.books.bargain import (
     Bargain,
     TradeDates,
@@ -21,15 +23,17 @@ from ledger.books.bargain import (
 from ledger.books.due_line import DueLine
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.finding import Finding, warning
+from ledger.books.interest import interest_of
 from ledger.books.lookup import expect
 from ledger.books.parcel import receipts_of
 from ledger.books.payment import Settlement, settle
 from ledger.books.reckoning import lines_of, parts_of
 from ledger.books.shelf import Shelf
 from ledger.errors import NotFoundError
-from ledger.trade.contract import PriceToBeFixed
+from ledger.trade.contract import PaymentMade, PriceToBeFixed
 from ledger.trade.grams import show_kg
 from ledger.trade.shipment import ShipmentDispatched
+from ledger.trade.words import Duty
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +85,12 @@ def dues_of(shelf: Shelf, contract: str, as_of: date) -> ContractDues:
     bargain = bargain_of(shelf, recorded, as_of)
     receipts = tuple(receipts_of(bargain))
     parts = [part for receipt in receipts for part in parts_of(bargain, receipt)]
-    payments = recorded_until(shelf, contract, "payment.made", as_of)
     findings = (
         *(finding for receipt in receipts for finding in receipt.findings),
         *(part.missing for part in parts if part.missing is not None),
         *_open_past_its_day(bargain),
         *_due_before_arrival(bargain),
+        *findings_of_advances(bargain),
     )
     return ContractDues(
         contract=contract,
@@ -94,9 +98,23 @@ def dues_of(shelf: Shelf, contract: str, as_of: date) -> ContractDues:
         signed_on=recorded.occurred_on,
         as_of=as_of,
         currency=bargain.currency,
-        settlements=settle(contract, lines_of(parts), payments),
+        settlements=_settled(bargain, lines_of(parts)),
         findings=tuple(dict.fromkeys(findings)),
     )
+
+
+def _settled(bargain: Bargain, lines: Iterable[DueLine]) -> tuple[Settlement, ...]:
+    """Return what is owed with what was paid of it, and the interest on what was late."""
+    contract = bargain.contract.contract
+    payments = recorded_until(bargain.shelf, contract, "payment.made", bargain.as_of)
+    of_interest = [
+        found
+        for found in payments
+        if expect(found.record, PaymentMade).towards is Duty.INTEREST
+    ]
+    others = [found for found in payments if found not in of_interest]
+    settled = settle(contract, lines, others)
+    return settled + settle(contract, interest_of(bargain, settled), of_interest)
 
 
 def all_dues(shelf: Shelf, as_of: date) -> tuple[ContractDues, ...]:

@@ -34,6 +34,7 @@ class SubjectKind(StrEnum):
     FIXATION = "fixation"
     SHIPMENT = "shipment"
     ARRIVAL = "arrival"
+    REQUEST = "request"
     PAYMENT = "payment"
     BATCH = "batch"
     YIELD = "yield"

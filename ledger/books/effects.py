@@ -4,6 +4,8 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from ledger.books import (
+    advance,
+    buying,
     closing,
     making,
     receiving,
@@ -34,9 +36,10 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "recipe.published": reference.effects_of_recipe,
     "quote.recorded": reference.effects_of_quotes,
     "rate.recorded": reference.effects_of_rates,
-    "contract.signed": reference.effects_of_contract,
-    "price.fixed": reference.effects_of_fixation,
-    "payment.made": reference.effects_of_payment,
+    "contract.signed": buying.effects_of_contract,
+    "price.fixed": buying.effects_of_fixation,
+    "advance.requested": buying.effects_of_request,
+    "payment.made": buying.effects_of_payment,
     "shipment.dispatched": receiving.effects_of_dispatch,
     "shipment.received": receiving.effects_of_receipt,
     "batch.made": making.effects_of_batch,
@@ -58,7 +61,8 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
 """What each kind of entry does to the books."""
 
 _WARNINGS: Final[Mapping[str, WarningsOf]] = {
-    "contract.signed": reference.warnings_of_contract,
+    "contract.signed": buying.warnings_of_contract,
+    "payment.made": advance.warnings_of_payment,
     "shipment.received": receiving.warnings_of_receipt,
     "batch.made": warnings_of_batch,
     "lot.counted": making.warnings_of_count,

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from ledger.books.due_line import Standing
+from ledger.books.due_line import DueLine, Standing
 from ledger.books.dues import ContractDues
 from ledger.books.payment import Settlement
 from ledger.trade.words import Duty
@@ -18,7 +18,7 @@ class Total:
     Attributes:
         currency: ISO 4217; None for what is not disclosed.
         owed_minor: Owed on all lines that have a figure.
-        provisional_minor: Of that, on lines whose price is still to be fixed.
+        provisional_minor: Of that, on lines that may still change.
         paid_minor: Paid, overpayments included.
         outstanding_minor: Owed and not paid.
         overdue_minor: Of that, past its due date.
@@ -64,7 +64,7 @@ class Shortfall:
         payee: Who is owed.
         currency: ISO 4217.
         outstanding_minor: Minor units to be paid.
-        provisional_minor: Of that, on lines whose price is still to be fixed.
+        provisional_minor: Of that, on lines that may still change.
         due_on: Oldest due date that passed.
         late_days: Days since then.
         shipments: Shipments that it is owed for, oldest due first.
@@ -143,15 +143,22 @@ def _total(currency: str | None, parts: list[Settlement], as_of: date) -> Total:
         paid_minor=sum(part.paid_minor for part in parts),
         outstanding_minor=sum(part.outstanding_minor for part in parts),
         overdue_minor=sum(
-            line.outstanding_minor or 0 for line in lines if line.overdue_days(as_of)
+            line.outstanding_minor or 0 for line in lines if _is_late(line, as_of)
         ),
         overpaid_minor=sum(part.overpaid_minor for part in parts),
         lines_without_figure=sum(line.amount_minor is None for line in lines),
     )
 
 
+def _is_late(line: DueLine, as_of: date) -> bool:
+    """Tell whether a line should have been paid: interest is, as soon as it accrues."""
+    if line.duty is Duty.INTEREST:
+        return bool(line.outstanding_minor)
+    return line.overdue_days(as_of) > 0
+
+
 def _shortfall(dues: ContractDues, part: Settlement) -> Shortfall | None:
-    late = [line for line in part.lines if line.overdue_days(dues.as_of)]
+    late = [line for line in part.lines if _is_late(line, dues.as_of)]
     due_on = min(
         (line.due_on for line in late if line.due_on is not None), default=None
     )

@@ -58,6 +58,11 @@ class Settlement:
         return sum(part.amount_minor for part in self.unused)
 
     @property
+    def advanced_minor(self) -> int:
+        """Minor units of that which were paid as an advance and wait for goods."""
+        return sum(part.amount_minor for part in self.unused if part.is_advance)
+
+    @property
     def is_complete(self) -> bool:
         """Whether every line has a figure."""
         return all(line.amount_minor is not None for line in self.lines)
@@ -72,7 +77,7 @@ def settle(
     shipment that it names, then to the oldest due. Payments count by the day on which
     the money arrived, so the order in which they were recorded makes no difference. That
     the payer may name the debt, and the oldest is paid otherwise, is common practice, no
-    source; local law may differ.
+    source; local law may differ. Advances go to the price before any other payment.
 
     Args:
         contract: The contract.
@@ -85,7 +90,8 @@ def settle(
     paid: dict[tuple[Duty, str, str | None], list[Recorded]] = defaultdict(list)
     for found in payments:
         payment = expect(found.record, PaymentMade)
-        paid[payment.towards, payment.payee, payment.money.currency].append(found)
+        duty = Duty.PRICE if payment.towards is Duty.ADVANCE else payment.towards
+        paid[duty, payment.payee, payment.money.currency].append(found)
     return tuple(
         Settlement(contract, *key, *_set_off(owed.get(key, ()), paid.get(key, ())))
         for key in sorted({*owed, *paid}, key=_in_order)
@@ -113,7 +119,7 @@ def _set_off(
     ordered = sorted(lines, key=_age)
     unused = []
     by_date = [(found, expect(found.record, PaymentMade)) for found in payments]
-    by_date.sort(key=lambda item: (item[0].occurred_on, item[1].payment))
+    by_date.sort(key=_by_advance_and_day)
     for found, payment in by_date:
         left = minor_units(payment.money)
         named = payment.shipment
@@ -133,9 +139,21 @@ def _set_off(
     return tuple(ordered), tuple(unused)
 
 
+def _by_advance_and_day(item: tuple[Recorded, PaymentMade]) -> tuple[bool, date, str]:
+    found, payment = item
+    return payment.towards is not Duty.ADVANCE, found.occurred_on, payment.payment
+
+
 def _part(
     found: Recorded, payment: PaymentMade, amount_minor: int, due_on: date | None
 ) -> PaidPart:
     paid_on = found.occurred_on
     late = 0 if due_on is None else max(0, (paid_on - due_on).days)
-    return PaidPart(payment.payment, found.seq, paid_on, amount_minor, late)
+    return PaidPart(
+        payment.payment,
+        found.seq,
+        paid_on,
+        amount_minor,
+        late,
+        is_advance=payment.towards is Duty.ADVANCE,
+    )

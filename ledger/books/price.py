@@ -3,7 +3,7 @@
 from datetime import date
 from fractions import Fraction
 
-from ledger.books.bargain import Bargain, TradeDates, not_disclosed
+from ledger.books.bargain import Bargain, TradeDates, Tranche, not_disclosed
 from ledger.books.futures import average_on
 from ledger.books.market import PerTonne, converted, quote_on
 from ledger.books.minimum import minimum_of
@@ -42,7 +42,7 @@ def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
         2019-10-01 as reported on candyusa.com. That the contract's own price is the
         least: common practice, no source.
     """
-    agreed = agreed_price(bargain, parcel)
+    agreed = agreed_price(bargain, parcel.tranche)
     asked = []
     workings = [*agreed.workings]
     for terms in bargain.terms:
@@ -76,8 +76,8 @@ def _asks_nothing(terms: TermsPublished, because: str) -> Working:
     return Working(f"asked for these lots by {terms.scheme}: {because}", "none")
 
 
-def agreed_price(bargain: Bargain, parcel: Parcel) -> PerTonne:
-    """Return the price per tonne that the contract itself settles.
+def agreed_price(bargain: Bargain, part: Tranche) -> PerTonne:
+    """Return the price per tonne that the contract itself settles for a tranche.
 
     Where it is still to be fixed: the contract's market on the date of the report with
     the differential, as if it were fixed that day.
@@ -100,7 +100,7 @@ def agreed_price(bargain: Bargain, parcel: Parcel) -> PerTonne:
             )
         case PriceToBeFixed():
             currency = currency_of(price.differential)
-            level, read_on = _level(bargain, price, parcel, currency)
+            level, read_on = _level(bargain, price, part, currency)
             added = _differential(bargain, price, currency, read_on)
             return _sum(
                 f"price agreed: {price.market} with the differential", level, added
@@ -110,9 +110,8 @@ def agreed_price(bargain: Bargain, parcel: Parcel) -> PerTonne:
 
 
 def _level(
-    bargain: Bargain, price: PriceToBeFixed, parcel: Parcel, currency: str
+    bargain: Bargain, price: PriceToBeFixed, part: Tranche, currency: str
 ) -> tuple[PerTonne, date]:
-    part = parcel.tranche
     days = bargain.fall_back_days()
     if part.fixation is None or part.fixed_on is None:
         quote, line = quote_on(

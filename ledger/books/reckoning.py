@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from typing import Final
 
 from ledger.books import rounding
 from ledger.books.bargain import Bargain, TradeDates
@@ -21,14 +20,12 @@ from ledger.books.on_top import (
 from ledger.books.paid_weight import kg, show_weight
 from ledger.books.parcel import Parcel, Received
 from ledger.books.price import price_of
-from ledger.books.working import NotComputableError, Working
+from ledger.books.working import ROUNDED_UP, NotComputableError, Working
 from ledger.trade.money import minor_digits
 from ledger.trade.terms import SELLER, PayeeShare, TermsPublished
 from ledger.trade.words import Duty
 
 _GRAMS_PER_TONNE = 1_000_000
-ROUNDED_UP: Final = "rounded up to the smallest unit of the currency"
-"""Rule of the last line of every due."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,13 @@
 """The arithmetic behind a figure, line by line, so that a reader can do it again."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from ledger.books.finding import Finding, warning
 from ledger.errors import LedgerError
+
+ROUNDED_UP: Final = "rounded up to the smallest unit of the currency"
+"""Rule of the last line of every amount that is owed."""
 
 
 @dataclass(frozen=True, slots=True)

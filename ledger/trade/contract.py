@@ -111,6 +111,21 @@ class PriceFixed(Measured):
     """Level of the market at which it is fixed, before the differential; sealed."""
 
 
+class AdvanceRequested(Record):
+    """The seller asked for a part of the price before goods arrive."""
+
+    kind: ClassVar[str] = "advance.requested"
+
+    request: Name
+    """Name of the request."""
+    contract: Name
+    """Contract it is asked for under."""
+    money: Money
+    """Amount that the seller asks for."""
+    document: Text
+    """Letter or message in which it was asked for."""
+
+
 class PaymentMade(Record):
     """Money that reached a payee."""
 

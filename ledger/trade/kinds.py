@@ -5,7 +5,12 @@ from typing import Final
 
 from ledger.errors import InputError
 from ledger.trade.batch import BatchMade
-from ledger.trade.contract import ContractSigned, PaymentMade, PriceFixed
+from ledger.trade.contract import (
+    AdvanceRequested,
+    ContractSigned,
+    PaymentMade,
+    PriceFixed,
+)
 from ledger.trade.control import Correction, DocumentAttached, PeriodClosed
 from ledger.trade.lot import (
     HoldPlaced,
@@ -48,6 +53,7 @@ _MODELS: Final = (
     PriceFixed,
     ShipmentDispatched,
     ShipmentReceived,
+    AdvanceRequested,
     PaymentMade,
     BatchMade,
     LotMoved,

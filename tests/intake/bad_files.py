@@ -94,7 +94,7 @@ net_shipped_kg: 12500.000
 CORRECTION = """\
 kind: correction
 on: 2025-03-25
-target: 34
+target: 35
 reason: weighed with the tray
 replacement:
   entry_kind: lot.written_off
@@ -363,7 +363,7 @@ _FIELDS = (
         "unknown kind",
         "unknown.yaml",
         changed(RECEIPT, "shipment.received", "invoice"),
-        'line 1: kind "invoice" is not one that a ledger records; use one of batch.made,',
+        'line 1: kind "invoice" is not one that a ledger records; use one of advance.requested,',
     ),
     _bad(
         "misspelt field",
@@ -958,7 +958,7 @@ REFUSED_BY_BOOKS: tuple[BookCase, ...] = (
     _refused(
         "correction of nothing",
         "correct.yaml",
-        changed(CORRECTION, "target: 34", "target: 9999"),
+        changed(CORRECTION, "target: 35", "target: 9999"),
         "line 3: target is 9999, but what entry 9999 recorded does not count",
     ),
 )
