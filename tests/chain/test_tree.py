@@ -13,7 +13,10 @@ from ledger.chain.tree import (
     check_consistency,
     check_inclusion,
     consistency_path,
+    consistency_spans,
     inclusion_path,
+    inclusion_spans,
+    span_roots,
     tree_root,
 )
 from ledger.errors import InputError, SealError
@@ -437,3 +440,49 @@ def test_no_path_leads_from_a_tree_that_is_empty_or_larger(
 ) -> None:
     with pytest.raises(InputError, match="cannot be compared"):
         consistency_path(EIGHT[:size], old_size)
+
+
+# ---- Proofs read once from a stream --------------------------------------------
+
+
+@given(SIZES, st.data())
+def test_a_streamed_proof_is_that_of_the_definition(
+    size: int, data: st.DataObject
+) -> None:
+    """RFC 9162, sections 2.1.3.1 and 2.1.4.1, against the recursive reading above."""
+    index = data.draw(st.integers(0, size - 1))
+    old = data.draw(st.integers(1, size))
+    spans = (*inclusion_spans(size, index), *consistency_spans(size, old))
+    roots = span_roots(iter(LEAVES[:size]), spans)
+    streamed = [roots[span] for span in spans]
+
+    assert streamed == [
+        *path(index, LEAVES[:size]),
+        *subproof(old, LEAVES[:size], b=True),
+    ]
+
+
+@given(SIZES, st.data())
+def test_the_subtrees_of_an_inclusion_proof_and_the_leaf_are_the_whole_tree(
+    size: int, data: st.DataObject
+) -> None:
+    index = data.draw(st.integers(0, size - 1))
+    spans = sorted([*inclusion_spans(size, index), (index, index + 1)])
+
+    assert [place for low, high in spans for place in range(low, high)] == list(
+        range(size)
+    )
+
+
+def test_a_stream_that_ends_early_is_said() -> None:
+    with pytest.raises(InputError, match="only 7 leaves"):
+        span_roots(EIGHT[:7], inclusion_spans(8, 0))
+
+
+def test_a_stream_of_something_else_is_refused() -> None:
+    with pytest.raises(SealError, match="has 3 bytes"):
+        span_roots([b"abc"], [(0, 1)])
+
+
+def test_nothing_is_asked_of_a_stream_without_need() -> None:
+    assert span_roots(EIGHT, ()) == {}
