@@ -87,6 +87,7 @@ def _check(source: Source, kept: TreeHead | None, pinned: Pinned) -> Verdict:
         kept=kept,
         was_changed=ENTRIES in changed,
         sizes=checkpoint_sizes(source.names),
+        portion=None if scope is None else scope.portion,
     )
     signatures = check_signatures(source, read, pinned)
     _check_scope(small, scope, read)
@@ -118,7 +119,7 @@ def _check(source: Source, kept: TreeHead | None, pinned: Pinned) -> Verdict:
         (small, "as packs are written"),
         (
             read.chain,
-            f"{counted(read.head.size, 'entry')}, each linked to the one before",
+            _chain_told(read),
         ),
         (read.tree, f"{read.head.root.hex()} stands for all entries"),
         *(
@@ -238,7 +239,7 @@ def _check_figure(
         part.add(Where(name), "the file is missing, so there is nothing to compare")
         return part
     try:
-        rows = list(figure.rows(Asked(shelf, head, scope.as_of)))
+        rows = list(figure.rows(Asked(shelf, head, scope.as_of, scope.portion)))
     except (LedgerError, *TRIPPED) as error:
         part.add(Where(name), f"the entries cannot be added up: {error}")
         return part
@@ -253,6 +254,12 @@ def _breaches(read: RecordRead) -> tuple[Balance, ...]:
     except TRIPPED:
         # Told where the balances are compared.
         return ()
+
+
+def _chain_told(read: RecordRead) -> str:
+    count = read.not_shown.count
+    digests = f", {count} of them as digests" if count else ""
+    return f"{counted(read.head.size, 'entry')}{digests}, each linked to the one before"
 
 
 def _short(short: tuple[Balance, ...]) -> str:

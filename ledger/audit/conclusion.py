@@ -13,6 +13,7 @@ from ledger.audit.record import RecordRead, organisation_of
 from ledger.audit.signatures import SignaturesRead
 from ledger.audit.verdict import Part, counted
 from ledger.books.balance import Balance
+from ledger.books.portion import Portion
 from ledger.trade.grams import show_kg
 
 
@@ -54,6 +55,11 @@ class Findings:
     signatures: SignaturesRead
 
     @property
+    def portion(self) -> Portion | None:
+        """The part of the ledger that is shown; None for the whole of it."""
+        return None if self.scope is None else self.scope.portion
+
+    @property
     def as_of(self) -> date | None:
         """Trade date of the figures."""
         return None if self.scope is None else self.scope.as_of
@@ -79,6 +85,7 @@ def _proved(found: Findings) -> Iterator[str]:
             "first to the last: none can be changed, taken out, put in or moved without "
             f"changing the tree head {read.head.root.hex()}."
         )
+        yield from _places(found)
     if found.kept is not None and read.kept.holds:
         yield (
             f"The first {found.kept.size} entries are exactly those of the tree head that "
@@ -93,11 +100,7 @@ def _proved(found: Findings) -> Iterator[str]:
             "that was recorded."
         )
     if read.chain.holds and read.rules.holds:
-        yield (
-            "Every entry keeps the rules of the books when they are added up afresh: no "
-            "lot ever gave more than it had, and no sale drew on certified beans that were "
-            "not there when it was recorded."
-        )
+        yield _kept_rules(found)
         yield from _breaches(found)
     right = [title for title, part in found.figures.items() if part.holds]
     if right and read.chain.holds and read.rules.holds:
@@ -108,6 +111,36 @@ def _proved(found: Findings) -> Iterator[str]:
     if found.papers.holds and found.papers.count:
         papers = counted(found.papers.count, "attached paper")
         yield f"The pack carries {papers}, each the file that was recorded."
+
+
+def _kept_rules(found: Findings) -> str:
+    if found.portion is None:
+        return (
+            "Every entry keeps the rules of the books when they are added up afresh: no "
+            "lot ever gave more than it had, and no sale drew on certified beans that were "
+            "not there when it was recorded."
+        )
+    return (
+        "Every entry that is shown keeps the rules of the books when they are added up "
+        "afresh from what is shown"
+        + (
+            "."
+            if found.portion.sale is not None
+            else ": no sale drew on certified beans that were not there when it was "
+            "recorded."
+        )
+    )
+
+
+def _places(found: Findings) -> Iterator[str]:
+    count = found.read.not_shown.count
+    if count:
+        shown = found.read.head.size - count
+        yield (
+            f"Of these, {shown} are shown. The other {count} lie outside of what the pack "
+            f"is about ({found.portion}); each has its place and its digest, so whatever "
+            "is shown of them later can be held to this tree head."
+        )
 
 
 def _signed(found: Findings) -> Iterator[str]:
@@ -203,6 +236,41 @@ def _signed_by_claim(found: Findings) -> Iterator[str]:
         )
 
 
+def _outside(found: Findings) -> Iterator[str]:
+    """Yield what a pack cannot show that shows a part of the ledger."""
+    portion, not_shown = found.portion, found.read.not_shown
+    if portion is None:
+        return
+    if not_shown.count:
+        asked = ", ".join(str(seq) for _, seq in sorted(not_shown.drawn, key=_seq))
+        yield (
+            f"Whether one of the {counted(not_shown.count, 'entry')} that are not shown "
+            f"belongs to what the pack is about ({portion}): a digest does not tell. Ask "
+            f"to see those that the tree head draws, {asked}, and compare with other packs "
+            "of this maker (`evenweight check PACK --with OTHER`)."
+        )
+    yield (
+        "What lots still hold, and whether one gave more than it had to somebody outside "
+        "of what the pack is about: only a pack of the whole ledger shows that."
+    )
+    if portion.sale is not None:
+        yield (
+            "Whether the claim of the sale was covered: that takes every movement of the "
+            "accounts, which a pack for the scheme shows."
+        )
+    elif portion.is_dated:
+        yield (
+            "Contracts on which nothing happened in the period, and what was done outside "
+            "of it beyond what moved the accounts."
+        )
+    elif portion.scheme is not None:
+        yield f"Accounts and dues of any other scheme than {portion.scheme}."
+
+
+def _seq(drawn: tuple[str, int]) -> int:
+    return drawn[1]
+
+
 def _not_checked(found: Findings) -> Iterator[str]:
     if found.kept is None:
         yield (
@@ -225,6 +293,7 @@ def _not_checked(found: Findings) -> Iterator[str]:
             f"{counted(found.read.hidden, 'sealed value')}, such as names, addresses and "
             "amounts, of which the entries hold a digest."
         )
+    yield from _outside(found)
     if found.signatures.unchecked_stamps:
         stamps = counted(found.signatures.unchecked_stamps, "timestamp")
         yield (

@@ -13,9 +13,10 @@ from ledger.audit.layout import FIGURES, TreeHead
 from ledger.audit.verdict import Problem, Where
 from ledger.books.balance import Balance, balances
 from ledger.books.due_line import DueLine
-from ledger.books.dues import all_dues
-from ledger.books.effect import Cause
-from ledger.books.sampling import draw_sales
+from ledger.books.dues import ContractDues, dues_of
+from ledger.books.effect import Cause, SubjectKind
+from ledger.books.portion import Portion
+from ledger.books.sampling import Drawn, draw_sales
 from ledger.books.shelf import Shelf
 from ledger.books.stock import stock_on
 from ledger.trade.grams import show_kg
@@ -35,11 +36,17 @@ class Asked:
         shelf: What is recorded.
         head: What stands for the entries.
         as_of: Trade date up to which they are added up.
+        portion: The part of the ledger that is shown; None for the whole of it.
     """
 
     shelf: Shelf
     head: TreeHead
     as_of: date
+    portion: Portion | None = None
+
+    def shows(self, balance: Balance) -> bool:
+        """Tell whether everything that moved an account is shown."""
+        return self.portion is None or self.portion.keeps(balance.account.tally)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +166,8 @@ _CAUSES: Final = (
 
 def _balance_rows(asked: Asked) -> Iterator[Row]:
     for balance in balances(asked.shelf, until=asked.as_of):
-        yield _balance_row(balance)
+        if asked.shows(balance):
+            yield _balance_row(balance)
 
 
 def _balance_row(balance: Balance) -> Row:
@@ -178,12 +186,13 @@ def _balance_row(balance: Balance) -> Row:
 
 
 def _stock_rows(asked: Asked) -> Iterator[Row]:
-    for held in stock_on(asked.shelf, asked.as_of):
+    # Goods also leave to where a part does not look.
+    for held in () if asked.portion else stock_on(asked.shelf, asked.as_of):
         yield held.lot, held.form or "", held.site or "", show_kg(held.grams)
 
 
 def _due_rows(asked: Asked) -> Iterator[Row]:
-    for contract in all_dues(asked.shelf, asked.as_of):
+    for contract in dues_shown(asked):
         for line in contract.lines:
             yield _due_row(line, contract.cooperative, asked.as_of)
 
@@ -214,9 +223,31 @@ def _sum(minor: int | None, currency: str | None) -> str:
 
 
 def _drawn_rows(asked: Asked) -> Iterator[Row]:
-    drawn = draw_sales(asked.shelf, asked.head.root, SAMPLED_SALES, as_of=asked.as_of)
-    for sale in drawn:
+    for sale in sales_drawn(asked):
         yield sale.sale, str(sale.seq), sale.ticket
+
+
+def dues_shown(asked: Asked) -> Iterator[ContractDues]:
+    """Yield the dues of every contract of which everything is shown, by number."""
+    for subject in asked.shelf.subjects(SubjectKind.CONTRACT):
+        signed = asked.shelf.introducer(subject)
+        if (
+            signed is not None
+            and signed.occurred_on <= asked.as_of
+            and (
+                asked.portion is None
+                or asked.portion.has_contract(asked.shelf, subject.name)
+            )
+        ):
+            yield dues_of(asked.shelf, subject.name, asked.as_of)
+
+
+def sales_drawn(asked: Asked) -> tuple[Drawn, ...]:
+    """Return the sales that are drawn to be walked back, the first drawn first."""
+    wanted = None if asked.portion is None else asked.portion.has_sale
+    return draw_sales(
+        asked.shelf, asked.head.root, SAMPLED_SALES, as_of=asked.as_of, wanted=wanted
+    )
 
 
 BALANCES: Final = Figure(

@@ -10,10 +10,11 @@ from typing import Final
 
 from ledger.audit.layout import ENTRIES
 from ledger.audit.source import lines_of, open_source
+from ledger.audit.withheld import digest_of_line
 from ledger.books.effect import Recorded
 from ledger.books.opening import open_entry
 from ledger.books.signing import KeyTerm, terms_of
-from ledger.chain.entry import leaf_digest, parse_entry
+from ledger.chain.entry import parse_entry
 from ledger.chain.note import parse_key
 from ledger.chain.tree import Frontier
 from ledger.errors import SealError
@@ -62,7 +63,7 @@ def read_heads(pack: Path, sizes: Collection[int]) -> HeadsRead:
                 first = _first_key(line.raw)
             if any(kind in line.raw for kind in _KEY_KINDS):
                 told.append(open_entry(parse_entry(line.raw), ()))
-            tree = tree.with_leaf(leaf_digest(line.raw))
+            tree = tree.with_leaf(digest_of_line(line.raw))
             if tree.size in wanted:
                 roots[tree.size] = tree.root()
     return HeadsRead(

@@ -3,7 +3,7 @@
 An entry names the digest of the one before it. Where the two do not agree, either may
 have been changed. The entry after them decides: if it names the digest of the later
 one, the later one is as it was recorded, and the earlier one was changed. For the last
-entry the tree head decides.
+entry the tree head decides. Nobody can decide where the entry after them is withheld.
 """
 
 from dataclasses import dataclass
@@ -61,7 +61,10 @@ class JointCheck:
         place = self.tree.size
         joint = next((found for found in link.breaks if found.is_joint), None)
         self._name(is_disowned=joint is not None)
-        self._settle(next_is_broken=joint is not None)
+        if link.is_withheld:
+            self._leave_open()
+        else:
+            self._settle(next_is_broken=joint is not None)
         others = [found for found in link.breaks if not found.is_joint]
         self.broken += [Broken(place, found.problem) for found in others]
         self._is_spoiled = self._is_spoiled or bool(self.broken)
@@ -92,9 +95,17 @@ class JointCheck:
     def _judge(self, joint: Break, place: int, *, stands_alone: bool) -> None:
         if place == 0 or not stands_alone:
             self.broken.append(Broken(place, joint.problem))
-        elif self._before is not None and self._before.entry is not None:
+        elif self._before is not None and (
+            self._before.entry is not None or self._before.is_withheld
+        ):
             self._open = joint
         # Else the entry before cannot be read, and was reported as such.
+
+    def _leave_open(self) -> None:
+        """Report an open joint as it is, since what follows names no digest."""
+        joint, self._open = self._open, None
+        if joint is not None:
+            self.broken.append(Broken(self.tree.size - 1, joint.problem))
 
     def _settle(self, *, next_is_broken: bool) -> None:
         """Blame the later entry of an open joint if the next one disowns it too."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
 
+from ledger.books.portion import Portion
 from ledger.errors import InputError
 
 PACK_VERSION: Final = 1
@@ -78,12 +79,17 @@ class Scope:
         made_at: When the pack was made, in UTC.
         made_by: Who made it.
         entries: Number of entries it was made from.
+        portion: The part of the ledger that it shows; None for the whole of it.
+        profile: Name and day of the profile by which sealed values are shown; None for
+            the usual one.
     """
 
     as_of: date
     made_at: datetime
     made_by: str
     entries: int
+    portion: Portion | None = None
+    profile: str | None = None
 
 
 def is_report(name: str) -> bool:

@@ -13,10 +13,12 @@ from ledger.audit.layout import ENTRIES, TREE_HEAD, TreeHead
 from ledger.audit.replay import Replay
 from ledger.audit.source import Line, Source, lines_of
 from ledger.audit.verdict import Part, Where
+from ledger.audit.withheld import NotShown, entry_or_withheld
+from ledger.books.portion import Portion
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
 from ledger.chain.entry import FORMAT_VERSION, Entry
-from ledger.chain.link import Link, check_links
+from ledger.chain.link import Link, Withheld, check_links
 from ledger.errors import LedgerError
 
 
@@ -28,6 +30,7 @@ class RecordRead:
         head: What stands for the entries as they are.
         hidden: How many sealed values stay sealed.
         shelf: The books, added up from the entries.
+        not_shown: The entries of which only the digest is given.
         first: The first entry, if it can be read.
         last: The last entry that can be read.
         roots: Roots of the tree over the first entries, by the sizes asked for.
@@ -42,6 +45,7 @@ class RecordRead:
     head: TreeHead
     hidden: int
     shelf: Shelf
+    not_shown: NotShown
     first: Entry | None = None
     last: Entry | None = None
     roots: dict[int, bytes] = field(default_factory=dict)
@@ -60,6 +64,7 @@ def read_record(
     kept: TreeHead | None,
     was_changed: bool,
     sizes: Collection[int] = (),
+    portion: Portion | None = None,
 ) -> RecordRead:
     """Read the entries and disclosures of a pack.
 
@@ -69,24 +74,21 @@ def read_record(
         kept: A tree head that the reader has from elsewhere, if any.
         was_changed: Whether the digest of the entries is known not to be theirs.
         sizes: Numbers of entries for which the root is wanted besides.
+        portion: The part of the ledger that the pack shows; None for the whole of it.
     """
-    wanted = {*sizes, *([kept.size] if kept else [])}
-    joints, replay = JointCheck(), Replay()
-    read = RecordRead(TreeHead(0, joints.tree.root()), 0, replay.shelf)
+    joints, replay = JointCheck(), Replay(portion)
+    head = TreeHead(0, joints.tree.root())
+    not_shown = NotShown(stated.root if stated else head.root)
+    read = RecordRead(head, 0, replay.shelf, not_shown)
     disclosures = DisclosureCheck(source, read.sealed)
+    wanted = {*sizes, *([kept.size] if kept else [])}
     line = None
-    places: list[Line] = []
-    for line, link in _links(source):
-        place = joints.tree.size
-        joints.take(link)
-        places = [*places[-2:], line]
-        _note_broken(read.chain, joints, places)
-        if joints.tree.size in wanted:
-            read.roots[joints.tree.size] = joints.tree.root()
+    for line, link in _joined(source, read, joints, stated, wanted):
+        place = joints.tree.size - 1
         if link.entry is not None:
             _take(read, place, line, link.entry, disclosures, replay)
-    joints.finish(*((stated.size, stated.root) if stated else (None, None)))
-    _note_broken(read.chain, joints, places)
+        elif link.is_withheld:
+            _pass_over(read, place, line, is_whole=portion is None)
     disclosures.finish()
     read.head = TreeHead(joints.tree.size, joints.tree.root())
     read.hidden = disclosures.hidden
@@ -95,6 +97,29 @@ def read_record(
     _check_head(read, stated, line if was_changed else None)
     _check_kept(read, kept)
     return read
+
+
+def _joined(
+    source: Source,
+    read: RecordRead,
+    joints: JointCheck,
+    stated: TreeHead | None,
+    wanted: Collection[int],
+) -> Iterator[tuple[Line, Link]]:
+    """Yield every line with its link, once it stands in the chain and in the tree.
+
+    After the last, what the tree head decides is noted.
+    """
+    places: list[Line] = []
+    for line, link in _links(source):
+        joints.take(link)
+        places = [*places[-2:], line]
+        _note_broken(read.chain, joints, places)
+        if joints.tree.size in wanted:
+            read.roots[joints.tree.size] = joints.tree.root()
+        yield line, link
+    joints.finish(*((stated.size, stated.root) if stated else (None, None)))
+    _note_broken(read.chain, joints, places)
 
 
 def organisation_of(entry: Entry | None) -> str | None:
@@ -115,14 +140,30 @@ def _links(source: Source) -> Iterator[tuple[Line, Link]]:
         return
     current: Line | None = None
 
-    def raws() -> Iterator[bytes]:
+    def raws() -> Iterator[bytes | Withheld]:
         nonlocal current
         for current in lines_of(source, ENTRIES):
-            yield current.raw
+            yield entry_or_withheld(current.raw)
 
     for link in check_links(raws()):
         if current is not None:
             yield current, link
+
+
+def _pass_over(read: RecordRead, place: int, line: Line, *, is_whole: bool) -> None:
+    read.not_shown.add(place)
+    if is_whole:
+        read.chain.add(
+            _where(line),
+            "the pack says that it shows the whole ledger, but of this entry it gives only "
+            "the digest; ask for the entry",
+        )
+    elif place == 0:
+        read.chain.add(
+            _where(line),
+            "the first entry is not shown, which says whose ledger it is; every pack "
+            "shows it",
+        )
 
 
 def _take(
@@ -201,15 +242,21 @@ def _check_head(
     elif changed is not None:
         read.tree.add(
             _where(changed),
-            "the last entry was changed: every other one is confirmed by the one after it, "
-            "and the tree head is not theirs",
+            f"{_unconfirmed(read)} was changed: every other one is confirmed by the one "
+            "after it, and the tree head is not theirs",
         )
     else:
         read.tree.add(
             Where(TREE_HEAD, 1),
             f"the tree head is {stated.root.hex()}, but the entries give "
-            f"{read.head.root.hex()}: it, or the last entry, was changed",
+            f"{read.head.root.hex()}: it, or {_unconfirmed(read)}, was changed",
         )
+
+
+def _unconfirmed(read: RecordRead) -> str:
+    if read.not_shown.count:
+        return "the last entry, or one of which the next line gives only the digest"
+    return "the last entry"
 
 
 def _check_kept(read: RecordRead, kept: TreeHead | None) -> None:

@@ -1,13 +1,17 @@
 """The books of a pack, added up from its entries alone."""
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import partial
 from typing import Final
 
 from ledger.books.effect import Effects, Recorded
+from ledger.books.front import FrontShelf
 from ledger.books.judge import judge
 from ledger.books.memory import MemoryShelf
 from ledger.books.opening import open_entry
+from ledger.books.portion import Portion
+from ledger.books.shelf import Shelf
 from ledger.chain.entry import Entry
 from ledger.errors import LedgerError, SealError
 
@@ -23,21 +27,32 @@ TRIPPED: Final = (
 )
 
 
-class _ReturningShelf(MemoryShelf):
-    """A shelf that can go back to where it stood before an entry."""
+class _ReturningShelf(FrontShelf):
+    """A shelf that can go back to where it stood before an entry.
 
-    def __init__(self) -> None:
-        super().__init__()
+    Of what a part of a ledger does not let add up, it keeps nothing.
+    """
+
+    def __init__(self, behind: Shelf, portion: Portion | None) -> None:
+        super().__init__(behind)
+        self._portion = portion
         self._back: list[Callable[[], object]] = []
 
     def put(self, recorded: Recorded, effects: Effects) -> None:
-        super().put(recorded, effects)
+        super().put(recorded, self._kept(effects))
         self._back.append(partial(super().take, recorded.slot))
 
     def take(self, slot: int) -> tuple[Recorded, Effects]:
         taken = super().take(slot)
         self._back.append(partial(super().put, *taken))
         return taken
+
+    def _kept(self, effects: Effects) -> Effects:
+        if self._portion is None:
+            return effects
+        keeps = self._portion.keeps
+        kept = tuple(one for one in effects.postings if keeps(one.tally))
+        return replace(effects, postings=kept)
 
     def stay(self) -> None:
         """Let what was done stand."""
@@ -57,12 +72,17 @@ class Replay:
         judged: Number of entries judged.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, portion: Portion | None = None) -> None:
+        """Begin with nothing.
+
+        Args:
+            portion: The part of the ledger that is shown; None for the whole of it.
+        """
         self.judged = 0
-        self._shelf = _ReturningShelf()
+        self._shelf = _ReturningShelf(MemoryShelf(), portion)
 
     @property
-    def shelf(self) -> MemoryShelf:
+    def shelf(self) -> Shelf:
         """What counts so far."""
         return self._shelf
 

@@ -7,9 +7,11 @@ certifier who wants to be sure draws further sales by a number of their own.
 """
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.books.effect import Recorded
 from ledger.books.lookup import expect
 from ledger.books.shelf import Shelf
 from ledger.trade.sale import SaleDispatched
@@ -42,7 +44,12 @@ def ticket(root: bytes, seq: int) -> str:
 
 
 def draw_sales(
-    shelf: Shelf, root: bytes, count: int, *, as_of: date = date.max
+    shelf: Shelf,
+    root: bytes,
+    count: int,
+    *,
+    as_of: date = date.max,
+    wanted: Callable[[Recorded], bool] | None = None,
 ) -> tuple[Drawn, ...]:
     """Return the sales under a claim that are drawn, the first drawn first.
 
@@ -51,13 +58,20 @@ def draw_sales(
         root: The tree head over the entries.
         count: How many to draw; all where there are fewer.
         as_of: Sales up to this trade date take part.
+        wanted: Whether a sale takes part; every sale under a claim where left out.
     """
+    wanted = wanted or _is_claimed
     tickets = []
     for recorded in shelf.of_kind("sale.dispatched"):
-        sale = expect(recorded.record, SaleDispatched)
-        if recorded.occurred_on <= as_of and any(line.claims for line in sale.lines):
+        if recorded.occurred_on <= as_of and wanted(recorded):
+            sale = expect(recorded.record, SaleDispatched)
             tickets.append(Drawn(ticket(root, recorded.seq), recorded.seq, sale.sale))
     return tuple(sorted(tickets)[:count])
+
+
+def _is_claimed(recorded: Recorded) -> bool:
+    sale = expect(recorded.record, SaleDispatched)
+    return any(line.claims for line in sale.lines)
 
 
 def sampled_sales(

@@ -36,30 +36,48 @@ class Break:
 
 
 @dataclass(frozen=True, slots=True)
+class Withheld:
+    """An entry of which only the digest is given.
+
+    It keeps its place in the chain and in the tree, so that nothing can be left out
+    beside it. An entry that follows confirms its digest; what it says stays unknown.
+
+    Attributes:
+        digest: Its digest, 32 bytes.
+    """
+
+    digest: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Link:
     """One stored entry after its check.
 
     Attributes:
         digest: Digest of the bytes as they are stored: the leaf of the tree.
-        entry: The entry, or None if the bytes cannot be read as one.
+        entry: The entry, or None if the bytes cannot be read as one or are withheld.
         breaks: What is wrong here; empty if the link holds.
+        is_withheld: Whether only the digest is given.
     """
 
     digest: bytes
     entry: Entry | None
     breaks: tuple[Break, ...]
+    is_withheld: bool = False
 
 
 def check_links(
-    raws: Iterable[bytes], *, seq: int = 0, prev: str = GENESIS_PREV
+    raws: Iterable[bytes | Withheld], *, seq: int = 0, prev: str = GENESIS_PREV
 ) -> Iterator[Link]:
     """Check stored entries one after another, and go on after each break.
 
     Only one entry is held at a time. A change to an entry shows at the entry itself or
-    at the one that follows, whose `prev` no longer matches.
+    at the one that follows, whose `prev` no longer matches; before a withheld entry,
+    only in the root of the tree.
 
     Args:
-        raws: Canonical bytes of the entries, in the order of the chain.
+        raws: Canonical bytes of the entries, in the order of the chain; or the digest
+            of one that is withheld.
         seq: Place of the first of them.
         prev: What `prev` of the first must be: the digest of the entry before it in
             hexadecimal.
@@ -69,6 +87,11 @@ def check_links(
     """
     expected = following = seq
     for raw in raws:
+        if isinstance(raw, Withheld):
+            yield Link(raw.digest, None, (), is_withheld=True)
+            expected, following = expected + 1, following + 1
+            prev = raw.digest.hex()
+            continue
         digest = leaf_digest(raw)
         try:
             entry = parse_entry(raw)
