@@ -13,7 +13,7 @@ from ledger.cli.options import (
     day_given,
     moment_given,
 )
-from ledger.cli.show import shape_of, show
+from ledger.cli.show import Shape, shape_of, show
 
 
 def add_to(app: typer.Typer) -> None:
@@ -100,6 +100,13 @@ def dues(
         str | None,
         typer.Argument(help="Only this contract, line by line.", show_default=False),
     ] = None,
+    why: Annotated[
+        bool,
+        typer.Option(
+            "--why",
+            help="Show how each amount was reached: entries, rules, arithmetic.",
+        ),
+    ] = False,
     as_of: AsOfOption = None,
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
@@ -111,8 +118,10 @@ def dues(
     from ledger.books.dues import all_dues, dues_of
     from ledger.desk.books import open_books
     from ledger.reports.dues_table import dues_table
+    from ledger.reports.workings import explained, workings_table
 
     day = day_given(as_of, option="--as-of") or wiring.now().date()
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
     with (
         wiring.reading(wiring.place_of(ledger)) as rows,
         open_books(
@@ -123,4 +132,9 @@ def dues(
             found = all_dues(books.shelf, day)
         else:
             found = (dues_of(books.shelf, contract, day),)
-    show(dues_table(found), shape_of(as_json=as_json, as_csv=as_csv))
+    if not why:
+        show(dues_table(found), shape)
+    elif shape is Shape.TABLE:
+        print("\n".join(explained(one) for one in found), end="")
+    else:
+        show(workings_table(found), shape)

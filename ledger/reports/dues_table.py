@@ -70,25 +70,37 @@ def notes_of(dues: ContractDues) -> Iterator[str]:
     for line in dues.lines:
         if line.standing is Standing.PROVISIONAL:
             yield (
-                f"Contract {line.contract}, shipment {line.shipment}, {line.duty}: "
+                f"Contract {line.contract}, shipment {line.shipment}, {line.purpose}: "
                 f"provisional, because {line.because}."
             )
     for finding in dues.findings:
         yield f"{finding.message[:1].upper()}{finding.message[1:]}."
     for part in dues.settlements:
         if part.overpaid_minor and part.currency is not None:
-            yield (
-                f"{money_text(part.overpaid_minor, part.currency)} {part.currency} was "
-                f"paid to {part.payee} for {part.duty} under contract {part.contract} "
-                "beyond what is owed so far."
-            )
+            yield from _beyond(part, part.currency)
+
+
+def _beyond(part: Settlement, currency: str) -> Iterator[str]:
+    """Yield what was paid and could not be set off: advances, and anything else."""
+    under = f"under contract {part.contract}"
+    if part.advanced_minor:
+        yield (
+            f"{money_text(part.advanced_minor, currency)} {currency} was paid in advance "
+            f"to {part.payee} {under} and waits for goods."
+        )
+    rest = part.overpaid_minor - part.advanced_minor
+    if rest:
+        yield (
+            f"{money_text(rest, currency)} {currency} was paid to {part.payee} for "
+            f"{part.duty} {under} beyond what is owed so far."
+        )
 
 
 def _due_row(line: DueLine, as_of: date) -> tuple[str, ...]:
     return (
         line.shipment,
         str(line.entry),
-        line.duty,
+        line.purpose,
         line.scheme or "",
         line.payee,
         "" if line.due_on is None else line.due_on.isoformat(),
@@ -111,6 +123,7 @@ def payments_table(dues: ContractDues) -> Table:
             Column("paid_on", "Paid on", width=11),
             Column("payee", "Payee", width=15),
             Column("duty", "For", width=15),
+            Column("sort", "As", width=9),
             Column("set_off", "Set off against", width=22),
             _CURRENCY,
             Column("paid", "Paid", is_figure=True, width=12),
@@ -135,6 +148,7 @@ def _paid_row(part: Settlement, paid: PaidPart, against: str) -> tuple[str, ...]
         paid.paid_on.isoformat(),
         part.payee,
         part.duty,
+        "advance" if paid.is_advance else "payment",
         against,
         part.currency or "",
         _sum(paid.amount_minor, part.currency),
