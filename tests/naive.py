@@ -26,6 +26,7 @@ MATTERS = (
     "certificate.reinstated",
     "shipment.dispatched",
     "terms.published",
+    "lot.rejected",
 )
 """Kinds of entries after which earlier ones may count differently."""
 
@@ -37,6 +38,16 @@ class Post(NamedTuple):
     on: str
     grams: int
     cause: str
+
+
+class Left:
+    """What is left of a line of a sale: its goods, and its claims by scheme."""
+
+    def __init__(self, body: Body) -> None:
+        self.body = body
+        self.lot = body["lot"]
+        self.goods = self.whole = grams(body["mass_kg"])
+        self.claimed = {claim["scheme"]: self.whole for claim in body.get("claims", [])}
 
 
 class Naive(Counting):
@@ -143,8 +154,8 @@ class Naive(Counting):
             "lot.written_off": self._gone,
             "period.closed": self._lapsed,
         }.get(entry.kind)
-        if entry.kind == "sale.returned":
-            return self._returned(slot, entry)
+        if entry.kind in {"sale.returned", "claim.withdrawn"}:
+            return self._undone(slot, entry)
         return [] if move is None else [post for post in move(entry) if post.grams]
 
     def _received(self, entry: Entry) -> list[Post]:
@@ -178,8 +189,22 @@ class Naive(Counting):
                     about["origin"],
                     organic=about["organic"],
                 )
-                found.append(Post(key, entry.on, floor(factor * weight), "received"))
+                found += self._credit(
+                    part["lot"], key, entry.on, floor(factor * weight)
+                )
         return found
+
+    def _credit(self, lot: str, key: Key, on: str, credit: int) -> list[Post]:
+        """Credit a lot until the day from which it is rejected."""
+        rejected = self._rejected_from(lot)
+        if rejected is None:
+            return [Post(key, on, credit, "received")]
+        if rejected <= on:
+            return []
+        return [
+            Post(key, on, credit, "received"),
+            Post(key, rejected, -credit, "written off"),
+        ]
 
     @staticmethod
     def _made(entry: Entry) -> list[Post]:
@@ -218,41 +243,62 @@ class Naive(Counting):
                 found.append(Post(key, entry.on, -ceil(beans), "sold"))
         return found
 
-    def _returned(self, slot: int, entry: Entry) -> list[Post]:
-        """Give back lines sold with fewer claims first, none of them twice."""
+    def _undone(self, slot: int, entry: Entry) -> list[Post]:
+        """Give back what a return or a credit note gives, after all those before it."""
         [sale] = [
             e
             for _, e in self._of("sale.dispatched")
             if e.body["sale"] == entry.body["sale"]
         ]
-        left = {
-            place: grams(line["mass_kg"])
-            for place, line in enumerate(sale.body["lines"])
-        }
+        left = [Left(line) for line in sale.body["lines"]]
         found: list[Post] = []
-        for place, other in self._of("sale.returned"):
+        before = [*self._of("sale.returned"), *self._of("claim.withdrawn")]
+        for place, other in sorted(before):
             if place <= slot and other.body["sale"] == entry.body["sale"]:
-                found = self._back(other, sale, left)
+                undo = self._back if other.kind == "sale.returned" else self._unclaimed
+                found = undo(other, sale, left)
         return [post for post in found if post.grams]
 
-    def _back(self, entry: Entry, sale: Entry, left: dict[int, int]) -> list[Post]:
+    def _back(self, entry: Entry, sale: Entry, left: list[Left]) -> list[Post]:
+        """Take goods back: of lines with fewer claims first, unclaimed ones first."""
         found = []
-        lines = sale.body["lines"]
         for part in entry.body["lines"]:
             mass = grams(part["mass_kg"])
             found.append(Post(("stock", part["lot"]), entry.on, mass, "returned"))
-            for place in sorted(left, key=lambda n: len(lines[n].get("claims", []))):
-                line = lines[place]
-                if line["lot"] == part["lot"]:
-                    back = min(mass, left[place])
-                    mass, left[place] = mass - back, left[place] - back
-                    whole = grams(line["mass_kg"])
-                    found += [
-                        Post(key, entry.on, floor(beans * back / whole), "returned")
-                        for key, beans in self._claimed(line, sale).items()
-                    ]
+            for line in sorted(left, key=lambda one: len(one.claimed)):
+                back = min(mass, line.goods) if line.lot == part["lot"] else 0
+                mass -= back
+                for scheme, claimed in line.claimed.items():
+                    unclaimed = line.goods - claimed
+                    claims_back = max(0, back - unclaimed)
+                    found += self._freed(line, sale, entry.on, scheme, claims_back)
+                line.goods -= back
             assert not mass
         return found
+
+    def _unclaimed(self, entry: Entry, sale: Entry, left: list[Left]) -> list[Post]:
+        """Take claims back, of the first lines first; the goods stay sold."""
+        found = []
+        for part in entry.body["lines"]:
+            mass, scheme = grams(part["mass_kg"]), part["scheme"]
+            for line in left:
+                if line.lot == part["lot"]:
+                    back = min(mass, line.claimed.get(scheme, 0))
+                    mass -= back
+                    found += self._freed(line, sale, entry.on, scheme, back)
+            assert not mass
+        return found
+
+    def _freed(
+        self, line: Left, sale: Entry, on: str, scheme: str, back: int
+    ) -> list[Post]:
+        if back:
+            line.claimed[scheme] -= back
+        return [
+            Post(key, on, floor(beans * back / line.whole), "returned")
+            for key, beans in self._claimed(line.body, sale).items()
+            if key[1].split("|")[0] == scheme
+        ]
 
     def _gone(self, entry: Entry) -> list[Post]:
         """Take a lot's certified content out of the accounts with it."""
@@ -266,7 +312,7 @@ class Naive(Counting):
         for source, share in shares.items():
             about = self._bought(source)
             for claim in about["claims"]:
-                if not self._counts(source, claim):
+                if not self._counts(source, claim) or self._rejected_from(source):
                     continue
                 terms = self._in_force(claim["scheme"], entry.on)
                 commodity = about["commodity"]

@@ -171,6 +171,13 @@ class Counting:
             organic=about["organic"],
         )
 
+    def _rejected_from(self, lot: str) -> str | None:
+        """Return the day from which a lot that was taken is rejected after all."""
+        for _, entry in self._of("lot.rejected"):
+            if entry.body["lot"] == lot:
+                return str(entry.body["from_on"])
+        return None
+
     def shares(self, lot: str) -> Shares:
         """Return what part of a lot came from each received lot."""
         if lot not in self._shares:

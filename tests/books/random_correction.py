@@ -1,4 +1,4 @@
-"""Random corrections of what a world has recorded: void, moved to another day, changed."""
+"""Random second thoughts: corrections, lots rejected after all, claims taken back."""
 
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -13,10 +13,52 @@ from tests.books.random_ledger import (
     Drawn,
     day,
     kg,
+    masses,
     sugar_factor,
 )
 from tests.naive_trade import grams
 from tests.world import World, conversions
+
+
+def rejection(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
+    """Draw the rejection of a received lot, mostly dated back."""
+    lots = [
+        part["lot"]
+        for raw in world.raws
+        if raw["kind"] == "shipment.received"
+        for part in raw["body"]["lots"]
+    ]
+    if not lots:
+        return None
+    back = timedelta(days=draw(st.sampled_from((0, 0, 3, 30))))
+    body = {"lot": draw(st.sampled_from(lots)), "hold": f"J{len(world.raws)}"}
+    from_on = str(date.fromisoformat(on) - back)
+    return "lot.rejected", on, {**body, "from_on": from_on, "reason": "taint"}
+
+
+def withdrawal(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
+    """Draw a credit note that takes claims of a sale back, sometimes more than it made."""
+    sales = [
+        raw["body"]
+        for raw in world.raws
+        if raw["kind"] == "sale.dispatched"
+        and any(line.get("claims") for line in raw["body"]["lines"])
+    ]
+    if not sales:
+        return None
+    body = draw(st.sampled_from(sales))
+    lines = [
+        {
+            "lot": line["lot"],
+            "mass_kg": kg(draw(masses(grams(line["mass_kg"])))),
+            "scheme": claimed["scheme"],
+        }
+        for line in body["lines"]
+        for claimed in line.get("claims", [])
+    ]
+    about = {"withdrawal": f"W{len(world.raws)}", "sale": body["sale"]}
+    more = {"document": "note", "reason": "no cover", "lines": lines}
+    return "claim.withdrawn", on, about | more
 
 
 def correction(draw: st.DrawFn, world: World, on: str) -> Drawn:

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from ledger.books.correcting import Change, restate
 from ledger.books.effect import Cause, Subject, SubjectKind
 from ledger.books.finding import EntryRefusedError
 from ledger.books.making import held_by
@@ -456,6 +457,19 @@ def test_another_first_site_moves_what_names_none(world: World) -> None:
 
     assert (world.account(), world.account(site="annex")) == (0, 90_000)
     assert world.rebuilt_alike()
+
+
+def test_signed_off_figures_stay_when_what_they_rest_on_is_counted_again(
+    world: World,
+) -> None:
+    close = world.close("2024-01-01", "2024-12-31", "2025-03-01")
+    before = world.shelf.effects(close)
+    shelf = world.shelf.copy()
+    change: Change = {}
+    restate(shelf, [close], change, closed=None, on=date(2025, 6, 1))
+
+    assert shelf.effects(close) == before
+    assert not change
 
 
 # Closed periods

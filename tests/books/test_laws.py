@@ -17,7 +17,7 @@ from ledger.books.memory import MemoryShelf
 from ledger.errors import InputError, RefusedError
 from tests.agreement import assert_agree, everything, lows
 from tests.books import random_ledger as draws
-from tests.books.random_correction import correction
+from tests.books.random_correction import correction, rejection, withdrawal
 from tests.naive import Naive
 from tests.naive_trade import grams
 from tests.world import World
@@ -75,6 +75,7 @@ class Factory(RuleBasedStateMachine):
                     "certificate.recorded",
                     "shipment.dispatched",
                     "lot.written_off",
+                    "lot.rejected",
                 } or last["body"].get("accept_breach")
                 self.short |= {
                     tally.key
@@ -101,6 +102,8 @@ class Factory(RuleBasedStateMachine):
     find_a_bill_of_lading = _tries(draws.dispatch)
     publish_terms = _tries(draws.terms)
     close_a_period = _tries(draws.close)
+    reject_a_lot = _tries(rejection)
+    take_a_claim_back = _tries(withdrawal)
     correct = _tries(correction)
     correct_more = _tries(correction)
 

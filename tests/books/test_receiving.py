@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from ledger.books.effect import Book, Recorded
-from ledger.books.receiving import effects_of_dispatch, effects_of_receipt
-from ledger.books.source import lot_named
+from ledger.books.receiving import counts, effects_of_dispatch, effects_of_receipt
+from ledger.books.source import SourceLot, lot_named
 from ledger.books.trace import whole_g
 from tests.world import (
     OTHER_SCHEME,
@@ -85,6 +85,16 @@ def test_a_rejected_lot_is_known_but_neither_stocked_nor_credited() -> None:
     assert (world.stock("L"), world.stock("K"), world.account()) == (0, 1000, 1000)
     assert whole_g(lot_named(world.shelf, "L", field="lot")) == 0
     assert not world.rules
+
+
+def test_a_rejected_lot_carries_no_claim_whatever_its_contract_says() -> None:
+    world = certified()
+    world.receive([lot("L", "100", decision="rejected", rejected_because="mould")])
+    rejected = lot_named(world.shelf, "L", field="lot")
+    assert isinstance(rejected, SourceLot)
+
+    assert rejected.claims
+    assert not counts(world.shelf, rejected, rejected.claims[0])
 
 
 def test_a_rejected_lot_cannot_be_used() -> None:
