@@ -94,14 +94,12 @@ def lapsing_g(shelf: Shelf, tally: Tally, terms: TermsPublished, end: date) -> i
     """Return the grams that may no longer be claimed after a period's end.
 
     Receipts are used oldest first, so what is left at the end is the latest received:
-    whatever exceeds the receipts of the periods that still count has lapsed.
+    whatever exceeds the receipts of the periods that still count has lapsed. A receipt
+    counts with what was taken off it since: a lot rejected after all, or a correction.
     """
     window = shelf.run(tally, since=window_start(terms, end), until=end)
-    recent = sum(
-        movement.grams
-        for movement in window.movements
-        if movement.cause is Cause.RECEIVED
-    )
+    receipts = {m.slot for m in window.movements if m.cause is Cause.RECEIVED}
+    recent = sum(m.grams for m in window.movements if m.slot in receipts)
     return max(0, window.closing_g - recent)
 
 
