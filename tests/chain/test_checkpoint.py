@@ -124,3 +124,10 @@ def test_any_text_is_read_or_refused(text: str) -> None:
             parse(text)
         except LedgerError:
             continue
+
+
+def test_a_receipt_may_go_without_the_entry() -> None:
+    receipt = Receipt(0, inclusion_path(LEAVES, 0), signed_head(LEAVES))
+
+    assert parse_receipt(str(receipt)) == receipt
+    assert "extra" not in str(receipt)
