@@ -353,10 +353,12 @@ class Naive(Counting):
                 recent = sum(
                     post.grams
                     for posts in self.posts.values()
+                    if any(
+                        p.cause == "received" and p.key == key and since <= p.on <= end
+                        for p in posts
+                    )
                     for post in posts
-                    if post.key == key
-                    and post.cause == "received"
-                    and since <= post.on <= end
+                    if post.key == key and since <= post.on <= end
                 )
                 old = self.closing(key, end) - gone - recent
                 if old > 0:

@@ -170,6 +170,37 @@ def test_a_return_brings_back_the_oldest_receipt_which_lapses() -> None:
     assert world.account() == 100_000
 
 
+def test_a_receipt_that_was_rejected_after_all_keeps_nothing_older_from_lapsing() -> (
+    None
+):
+    world = certified(reconciliation_months=3)
+    world.receive({"OLD": "50"}, "2025-02-10")
+    world.receive({"NEW": "100"}, "2025-05-10")
+    world.record(
+        "lot.rejected",
+        "2025-06-01",
+        lot="NEW",
+        from_on="2025-06-01",
+        hold="H",
+        reason="taint",
+    )
+    world.close("2025-01-01", "2025-06-30", "2025-07-01")
+
+    assert world.account() == 0
+
+
+def test_a_receipt_made_void_after_its_close_keeps_nothing_older_from_lapsing() -> None:
+    """Its place keeps the signed-off figure, and the difference lands after it."""
+    world = certified(reconciliation_months=3, carry_over_periods=2)
+    world.receive({"OLD": "50"}, "2025-02-10")
+    receipt = world.receive({"NEW": "100"}, "2025-05-10")
+    world.close("2025-01-01", "2025-06-30", "2025-07-01")
+    world.void(receipt, "2025-07-10")
+    world.close("2025-07-01", "2025-09-30", "2025-10-01")
+
+    assert world.account() == 0
+
+
 def test_each_scheme_ends_its_periods_by_its_own_terms() -> None:
     world = quarters()
     world.terms(OTHER_SCHEME, reconciliation_starts=2, carry_over_periods=0)
