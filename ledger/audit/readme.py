@@ -19,17 +19,23 @@ data/entries.jsonl     every entry of the ledger, one a line, exactly as it was
 data/disclosures.jsonl sealed values that this pack shows, one a line
 data/tree-head.json    number of entries, and one digest that stands for them
 data/documents/        attached papers, if any, each named by its SHA-256
+data/checkpoints/      signed checkpoints, each named by the number of entries
+                       that it covers, with proofs that each continues the one
+                       before (data/consistency/) and timestamps of authorities
+                       (data/timestamps/)
 
 HOW TO CHECK
 With the program, on any machine, without the maker's ledger:
-    evenweight check PACK
+    evenweight check PACK --folder FOLDER
+FOLDER is yours: it holds the key that the maker gave you in person, and the
+last checkpoint that you accepted (see evenweight enrol).
 By hand, in this folder, that no file was changed since it was packed:
     sha256sum -c manifest-sha256.txt
     sha256sum -c tagmanifest-sha256.txt
 The digest of an entry is SHA-256 over one byte 0x00 and its line without the
 line feed; every entry names the digest of the one before it in "prev".
 Get the program and its description from its publisher, never from the maker:
-a verifier that comes with a pack proves nothing.
+a verifier that comes with a pack proves nothing, and neither does a key.
 
 WHAT A CHECK OF THE PACK SHOWS
 - No file was changed, added or lost since the pack was made.
@@ -39,17 +45,21 @@ WHAT A CHECK OF THE PACK SHOWS
   covered by certified purchases when it was recorded. An account that fell
   short later is shown below zero.
 - The balances, stock and dues follow from the entries alone.
+- With the key that you pinned: how many entries the maker signed and cannot
+  deny. With the checkpoint that you kept: that none of its entries was edited,
+  deleted, put in, moved or cut off since, and that there is no second history.
 - The sales to walk back to their purchases were drawn by the tree head and not
   picked by the maker.
 
 WHAT NO PACK CAN PROVE
-- That the maker did not rewrite the whole record before packing it. Keep the
-  tree head, compare it with the one of the last visit and the next, and let it
-  reach you another way than with the pack.
-- That entries were not left off at the end.
+- That the maker did not rewrite the whole record before your first visit. Let
+  checkpoints reach you another way than with the pack, and keep them.
+- That entries after the last checkpoint which left the house were not left off.
+- Whose key it is, and that nobody else has it: ask the maker in person.
 - That everything was recorded, and recorded truly: a purchase that was never
   written down, or goods weighed wrong, no ledger can see.
-- When an entry was really written: the moment is the maker's clock.
+- When an entry was really written: the moment is the maker's clock. A witness
+  or a timestamp shows only that it was there by some later moment.
 - What sealed values say that the pack does not show.
 What the scheme's published standard, the certifier and the law ask goes before
 anything that this pack or its check says.
