@@ -18,6 +18,7 @@ from ledger.reports.genealogy_order import straighten, untangle
 from ledger.trade.words import Form, Step
 
 _MOST_BOXES: Final = 8
+"""Boxes of a column beside the one of what is folded."""
 _LEAST_SHARE: Final = Fraction(1, 2000)
 
 _Place = tuple[int, int]
@@ -34,10 +35,15 @@ _NOUNS: Final = {
 }
 
 
-def lay_out(trace: Trace) -> Layout:
-    """Return where everything in a trace lies."""
+def lay_out(trace: Trace, *, most_boxes: int = _MOST_BOXES) -> Layout:
+    """Return where everything in a trace lies.
+
+    Args:
+        trace: The trace.
+        most_boxes: Boxes that a column has beside the one of what is folded.
+    """
     places = _places(trace)
-    boxes = _boxes(trace, places)
+    boxes = _boxes(trace, places, most_boxes)
     links = _links(trace, boxes)
     _weigh_folded_lots(trace, boxes, links)
     columns = _columns(trace, places, boxes)
@@ -71,7 +77,7 @@ _Boxes = dict[tuple[_Place, str], Box]
 """The box of every supplier, lot and customer; those folded share one."""
 
 
-def _boxes(trace: Trace, places: Mapping[str, _Place]) -> _Boxes:
+def _boxes(trace: Trace, places: Mapping[str, _Place], most: int) -> _Boxes:
     asked = trace.goods
     by_place: dict[_Place, list[Box]] = defaultdict(list)
     for name, grams in trace.suppliers.items():
@@ -85,11 +91,11 @@ def _boxes(trace: Trace, places: Mapping[str, _Place]) -> _Boxes:
     return {
         (place, name): box
         for place, boxes in by_place.items()
-        for name, box in _folded(trace, boxes).items()
+        for name, box in _folded(trace, boxes, most).items()
     }
 
 
-def _folded(trace: Trace, boxes: Sequence[Box]) -> dict[str, Box]:
+def _folded(trace: Trace, boxes: Sequence[Box], most: int) -> dict[str, Box]:
     """Return the box of every name: its own, or for the smallest a common one.
 
     Lots of which next to nothing is traced are folded even where few are.
@@ -103,7 +109,7 @@ def _folded(trace: Trace, boxes: Sequence[Box]) -> dict[str, Box]:
         or sort is not Sort.LOT
         or trace.share(box.grams) >= _LEAST_SHARE
     ]
-    kept = min(len(worth), _MOST_BOXES)
+    kept = min(len(worth), most)
     if len(boxes) - kept == 1:
         kept = len(boxes)
     folded = by_size[kept:]

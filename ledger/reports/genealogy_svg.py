@@ -6,8 +6,9 @@ as wide as the share of the mass that took it.
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from itertools import pairwise
 from typing import Final
 
 from ledger.books.trace import Direction, Trace, Way
@@ -29,10 +30,14 @@ _REWORK_OUT: Final = 120
 _SMALL: Final = 95
 _LINK_INK: Final = "#999999"
 _DASHES: Final = "50 35"
+_LEAST_WIDTH: Final = 7400
+_MOST_COLUMNS_ON_PAPER: Final = 5
+_MOST_BOXES_ON_PAPER: Final = 5
 _KEY: Final = (
-    "Mass and share of what is traced. Grey: mass passed on, as wide as its share. "
-    "Black arrow: within a step, such as a tank's heel. Dashed arrow: back in as rework."
+    "Mass and share of what is traced. Grey: mass passed on, as wide as its share.",
+    "Black arrow: within a step, such as a tank's heel. Dashed: back in as rework.",
 )
+_CONTINUED: Final = " What runs off the sheet goes on in the next part."
 
 
 def genealogy_svg(trace: Trace) -> str:
@@ -43,17 +48,53 @@ def genealogy_svg(trace: Trace) -> str:
 def genealogy_drawing(trace: Trace) -> Drawing:
     """Return a trace as a drawing with its title and description."""
     layout = lay_out(trace)
-    frame = Frame(layout)
+    frame = Frame(layout, range(len(layout.columns)), least_width=_LEAST_WIDTH)
+    return _drawn(trace, layout, frame, part="")
+
+
+def genealogy_parts(trace: Trace) -> tuple[Drawing, ...]:
+    """Return a trace as drawings that can be read on paper, from left to right.
+
+    Each begins with the column that the one before ended with. On A4 lying down no text
+    is smaller than 7 points: `tests/reports/test_genealogy_parts.py` measures it.
+    """
+    layout = lay_out(trace, most_boxes=_MOST_BOXES_ON_PAPER)
+    shown = _shares(len(layout.columns))
+    width = _MOST_COLUMNS_ON_PAPER * (BOX[0] + GAP[0]) - GAP[0] + 2 * MARGIN
+    frames = [Frame(layout, columns, least_width=width) for columns in shown]
+    return tuple(
+        _drawn(
+            trace,
+            layout,
+            frame,
+            part=f", part {number} of {len(frames)}" if len(frames) > 1 else "",
+        )
+        for number, frame in enumerate(frames, start=1)
+    )
+
+
+def _shares(count: int) -> list[range]:
+    """Return columns in shares of much the same size, each with the end of the last."""
+    gaps = max(count - 1, 1)
+    parts = -(-gaps // (_MOST_COLUMNS_ON_PAPER - 1))
+    ends = [gaps * part // parts for part in range(parts + 1)]
+    return [range(first, min(last, count - 1) + 1) for first, last in pairwise(ends)]
+
+
+def _drawn(trace: Trace, layout: Layout, frame: Frame, *, part: str) -> Drawing:
+    columns = [layout.columns[place] for place in frame.shown]
+    title = trace_title(trace) + part
     sheet = Sheet(
         frame.width,
-        frame.bottom + 200 + _LEAVING_HEIGHT * _most_ways(layout),
-        title=trace_title(trace),
+        frame.bottom + 200 + _LEAVING_HEIGHT * _most_ways(columns),
+        title=title,
         description=description_of(trace),
     )
-    sheet.text((MARGIN, 260), trace_title(trace), size=150, weight="bold")
-    sheet.text((MARGIN, 430), _KEY, size=_SMALL)
+    sheet.text((MARGIN, 260), title, size=150, weight="bold")
+    sheet.text((MARGIN, 385), _KEY[0], size=_SMALL)
+    sheet.text((MARGIN, 490), _KEY[1] + (_CONTINUED if part else ""), size=_SMALL)
     _draw_links(sheet, trace, layout, frame)
-    for place, column in enumerate(layout.columns):
+    for place, column in zip(frame.shown, columns, strict=True):
         _draw_heading(sheet, column, frame.middle(place))
         for box in column.boxes:
             _draw_box(sheet, trace, box, frame.corner(box))
@@ -61,8 +102,8 @@ def genealogy_drawing(trace: Trace) -> Drawing:
     return sheet.finished()
 
 
-def _most_ways(layout: Layout) -> int:
-    return max((len(column.leaving) for column in layout.columns), default=0)
+def _most_ways(columns: Sequence[Column]) -> int:
+    return max((len(column.leaving) for column in columns), default=0)
 
 
 def description_of(trace: Trace) -> str:
@@ -135,17 +176,24 @@ def _draw_links(sheet: Sheet, trace: Trace, layout: Layout, frame: Frame) -> Non
         id(link): max(_THINNEST, round(_WIDEST * trace.share(link.grams)))
         for link in forth
     }
-    for link, stations in routes(forth, widths, frame):
-        sheet.stream(stations, width=widths[id(link)], ink=_LINK_INK)
+    for link, way in routes(forth, widths, frame):
+        if _is_shown(link, frame):
+            sheet.stream(frame.on_sheet(way), width=widths[id(link)], ink=_LINK_INK)
     within: Counter[int] = Counter()
     for link in layout.links:
-        if link.span == 0:
+        if link.span == 0 and link.source.column in frame.shown:
             is_rest = Sort.REST in {link.source.sort, link.target.sort}
             out = _REST_OUT if is_rest else 130 + 45 * (within[link.source.column] % 4)
             within[link.source.column] += not is_rest
             _draw_within(sheet, link, frame, out=out)
         elif link.span < 0:
             _draw_rework(sheet, link, frame)
+
+
+def _is_shown(link: Link, frame: Frame) -> bool:
+    """Tell whether a link runs between two columns that are shown, or passes one."""
+    first, last = frame.shown.start, frame.shown.stop - 1
+    return link.source.column < last and link.target.column > first
 
 
 def _draw_within(sheet: Sheet, link: Link, frame: Frame, *, out: int) -> None:
@@ -164,8 +212,11 @@ def _draw_rework(sheet: Sheet, link: Link, frame: Frame) -> None:
     start, end = (x1, y1 + _LOW), (x2 + BOX[0], y2 + BOX[1] - _LOW)
     down, up = x1 - _REWORK_OUT, end[0] + GAP[0] - 2 * _REWORK_OUT
     way = [start, (down, start[1]), (down, lane), (up, lane), (up, end[1]), end]
-    sheet.path(way, width=12, dashes=_DASHES)
-    _draw_tip(sheet, end)
+    shown = frame.on_sheet(way)
+    if shown:
+        sheet.path(shown, width=12, dashes=_DASHES)
+    if link.target.column in frame.shown:
+        _draw_tip(sheet, end)
 
 
 def _draw_tip(sheet: Sheet, at: Point) -> None:

@@ -17,13 +17,17 @@ from tests.books.random_making import Floor, floors
 from tests.reports.sample_traces import busy_world, small_world
 
 
+def whole(layout: Layout) -> Frame:
+    return Frame(layout, range(len(layout.columns)), least_width=7400)
+
+
 def routed(layout: Layout) -> list[tuple[Link, list[Point]]]:
     forth = [link for link in layout.links if link.span > 0]
-    return routes(forth, {id(link): 12 for link in forth}, Frame(layout))
+    return routes(forth, {id(link): 12 for link in forth}, whole(layout))
 
 
 def assert_clear_of_boxes(layout: Layout) -> None:
-    frame = Frame(layout)
+    frame = whole(layout)
     for link, stations in routed(layout):
         for column in range(link.source.column + 1, link.target.column):
             left = frame.middle(column) - BOX[0] // 2
@@ -55,7 +59,7 @@ def test_no_link_crosses_a_box_on_a_full_drawing() -> None:
 def test_a_link_sets_out_from_its_source_and_comes_in_at_its_target() -> None:
     world = small_world()
     layout = lay_out(trace_back(world.shelf, find_asked(world.shelf, "S-2")))
-    frame = Frame(layout)
+    frame = whole(layout)
 
     for link, stations in routed(layout):
         (x1, y1), (x2, y2) = frame.corner(link.source), frame.corner(link.target)
@@ -89,4 +93,4 @@ def test_the_widest_link_is_drawn_first() -> None:
     layout = Layout(columns, links)
     widths = {id(links[0]): 12, id(links[1]): 90}
 
-    assert [link for link, _ in routes(links, widths, Frame(layout))] == links[::-1]
+    assert [link for link, _ in routes(links, widths, whole(layout))] == links[::-1]
