@@ -45,11 +45,13 @@ from ledger.audit.layout import (
 from ledger.audit.readme import README_TEXT
 from ledger.audit.scope import scope_text, tree_head_text
 from ledger.audit.source import FileDigest, digest_of
+from ledger.audit.withheld import withheld_line
 from ledger.audit.zipped import Member, zip_parts
 from ledger.books.shelf import Shelf
 from ledger.chain.checkpoint import SignedCheckpoint
 from ledger.chain.entry import leaf_digest
 from ledger.chain.extension import Extension
+from ledger.chain.link import Withheld
 from ledger.chain.tree import Frontier
 from ledger.errors import ConflictError, InputError, SealError
 
@@ -64,7 +66,8 @@ class Contents:
         organisation: Name of the maker as the opening entry states it.
         scope: What the figures cover.
         head: What stands for the entries.
-        entries: Canonical bytes of every entry, in order.
+        entries: Canonical bytes of every entry, in order, or the digest of one that is
+            not shown.
         disclosures: Number of the entry and text of every disclosure that is shown, in
             order of entry and digest.
         shelf: The books over these entries.
@@ -78,7 +81,7 @@ class Contents:
     organisation: str
     scope: Scope
     head: TreeHead
-    entries: Iterable[bytes]
+    entries: Iterable[bytes | Withheld]
     disclosures: Iterable[tuple[int, str]]
     shelf: Shelf
     reports: Mapping[str, bytes] = field(default_factory=dict)
@@ -185,7 +188,9 @@ def _payload(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
     yield DISCLOSURES, (disclosure_line(*given) for given in contents.disclosures)
     yield TREE_HEAD, [tree_head_text(contents.head)]
     yield SCOPE, [scope_text(contents.scope)]
-    asked = Asked(contents.shelf, contents.head, contents.scope.as_of)
+    asked = Asked(
+        contents.shelf, contents.head, contents.scope.as_of, contents.scope.portion
+    )
     for figure in COMPUTED:
         yield FIGURES + figure.file, [figure_text(figure, figure.rows(asked))]
     for report, content in sorted(contents.reports.items()):
@@ -213,7 +218,12 @@ def _signed(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
 
 def _entry_lines(contents: Contents) -> Iterator[bytes]:
     tree = Frontier()
-    for raw in contents.entries:
+    for entry in contents.entries:
+        if isinstance(entry, Withheld):
+            tree = tree.with_leaf(entry.digest)
+            yield withheld_line(entry) + b"\n"
+            continue
+        raw = entry
         if len(raw) > MAX_LINE_BYTES:
             raise InputError(
                 f"entry {tree.size} has {len(raw)} bytes, more than the {MAX_LINE_BYTES} "

@@ -7,18 +7,22 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, TypeAlias
 
-from ledger.audit.figure import SAMPLED_SALES
+from ledger.audit.figure import Asked, sales_drawn
 from ledger.audit.layout import Scope, TreeHead
 from ledger.audit.record import organisation_of
 from ledger.audit.writing import Contents, write_pack
-from ledger.books.sampling import sampled_sales
+from ledger.books.lookup import expect
+from ledger.books.portion import Portion
 from ledger.books.shelf import Shelf
 from ledger.chain.entry import parse_entry
-from ledger.desk.showing import customers_of, shown_disclosures
+from ledger.desk.portion import entries_needed, shelf_of_portion, stream_shown
+from ledger.desk.showing import Reader, shown_disclosures
 from ledger.desk.signed_pack import Signed
 from ledger.errors import InputError
-from ledger.store.entries import entry_raw, frontier, stream_raws
+from ledger.store.entries import entry_raw, frontier
 from ledger.store.shelf import SqlShelf
+from ledger.trade.control import DocumentAttached
+from ledger.trade.profile import USUAL, Profile
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
@@ -55,7 +59,8 @@ class Packed:
 
     Attributes:
         path: Where it is.
-        size: Number of entries in it.
+        size: Number of entries that it stands for.
+        shown: How many of them it shows.
         root: Their tree head, 32 bytes.
         files: Number of files in it.
         sampled: Names of the sales drawn for a walk back to their purchases.
@@ -64,10 +69,76 @@ class Packed:
 
     path: Path
     size: int
+    shown: int
     root: bytes
     files: int
     sampled: tuple[str, ...]
     signed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What somebody wants a pack to show.
+
+    Attributes:
+        as_of: Trade date up to which figures are added up.
+        portion: The part of the ledger; None for the whole of it.
+        profile: The profile that says which sealed values are shown; None for the usual.
+    """
+
+    as_of: date
+    portion: Portion | None = None
+    profile: Profile | None = None
+
+    def __post_init__(self) -> None:
+        until = None if self.portion is None else self.portion.until
+        if until is not None and self.as_of > until:
+            raise InputError(
+                f"as_of is {self.as_of}, but the pack shows what happened until {until}; "
+                "give a date that is not later"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Selected:
+    """What of a ledger goes into a pack.
+
+    Attributes:
+        shelf: The books as the reader of the pack will have them.
+        reader: Who it is made for.
+        sampled: Names of the sales drawn for a walk back to their purchases.
+    """
+
+    shelf: Shelf
+    reader: Reader
+    sampled: tuple[str, ...]
+
+
+def select(rows: "Rows", root: bytes, wanted: Wanted) -> Selected:
+    """Return what of a ledger goes into a pack.
+
+    Args:
+        rows: The ledger, as it stands at one moment.
+        root: Its tree head, 32 bytes.
+        wanted: What is wanted.
+
+    Raises:
+        NotFoundError: Nothing is recorded of the scheme or sale that it is about.
+        SealError: The part cannot be shown by itself.
+    """
+    whole, portion = SqlShelf(rows), wanted.portion
+    profile = wanted.profile or USUAL
+    drawn = sales_drawn(Asked(whole, TreeHead(0, root), wanted.as_of, portion))
+    sampled = tuple(sale.sale for sale in drawn)
+    if portion is None:
+        return Selected(whole, Reader.of(profile, whole, sampled), sampled)
+    entries = entries_needed(rows, portion, as_of=wanted.as_of)
+    reader = Reader.of(profile, whole, sampled, portion=portion, entries=entries)
+    shown: dict[int, list[str]] = {}
+    for seq, text in shown_disclosures(rows, reader):
+        shown.setdefault(seq, []).append(text)
+    part = shelf_of_portion(rows, portion, entries, shown, as_of=wanted.as_of)
+    return Selected(part, reader, sampled)
 
 
 def make_pack(
@@ -77,15 +148,14 @@ def make_pack(
     as_of: date,
     made_at: datetime,
     made_by: str,
+    portion: Portion | None = None,
+    profile: Profile | None = None,
     reports: Reports = _NO_REPORTS,
     documents: Mapping[str, Path] = _NO_DOCUMENTS,
     signed: Signed = _NOTHING_SIGNED,
     replace: bool = False,
 ) -> Packed:
-    """Write the audit pack of a ledger.
-
-    Sealed addresses, contacts and sale values stay sealed, and so do the names of
-    customers, but for those of the sampled sales.
+    """Write the audit pack of a ledger, or of a part of it.
 
     Args:
         rows: The ledger, as it stands at one moment.
@@ -93,16 +163,21 @@ def make_pack(
         as_of: Trade date up to which figures are added up.
         made_at: The moment, in UTC.
         made_by: Who makes it.
+        portion: The part of the ledger that it shows; None for the whole of it.
+        profile: The profile that says which sealed values it shows; None for the usual.
         reports: What people read.
-        documents: File of each attached paper by its SHA-256 in hexadecimal.
+        documents: File of each attached paper by its SHA-256 in hexadecimal; those that
+            no entry shown records are left out.
         signed: What was signed for the ledger, and stamped.
         replace: Whether a pack that is there already may be overwritten.
 
     Raises:
-        NotFoundError: The ledger has no entry yet.
+        NotFoundError: The ledger has no entry yet, or nothing is recorded of the scheme
+            or sale that is wanted.
         ConflictError: Something is at that place already.
         InputError: A report or paper cannot go into a pack, or it cannot be written.
-        SealError: The stored entries do not give the tree head that is kept.
+        SealError: The stored entries do not give the tree head that is kept, or the part
+            cannot be shown by itself.
     """
     organisation = organisation_of(parse_entry(entry_raw(rows, 0)))
     if organisation is None:
@@ -112,27 +187,53 @@ def make_pack(
         )
     tree = frontier(rows)
     head = TreeHead(tree.size, tree.root())
-    shelf = SqlShelf(rows)
-    scope = Scope(as_of, made_at, made_by, head.size)
-    sampled = sampled_sales(shelf, head.root, SAMPLED_SALES, as_of=as_of)
+    selected = select(rows, head.root, Wanted(as_of, portion, profile))
+    scope = Scope(
+        as_of=as_of,
+        made_at=made_at,
+        made_by=made_by,
+        entries=head.size,
+        portion=portion,
+        profile=None if profile is None else str(profile),
+    )
     made = (
         reports
         if isinstance(reports, Mapping)
-        else reports(ToReport(shelf, head, scope, sampled))
+        else reports(ToReport(selected.shelf, head, scope, selected.sampled))
     )
     contents = Contents(
         organisation=organisation,
         scope=scope,
         head=head,
-        entries=stream_raws(rows),
-        disclosures=shown_disclosures(rows, customers=customers_of(shelf, sampled)),
-        shelf=shelf,
+        entries=stream_shown(rows, selected.reader.entries),
+        disclosures=shown_disclosures(rows, selected.reader),
+        shelf=selected.shelf,
         reports=made,
-        documents=documents,
+        documents=_recorded(selected, documents),
         checkpoints=signed.checkpoints,
         extensions=signed.extensions,
         timestamps=signed.timestamps,
     )
     files = write_pack(contents, out, replace=replace)
     upto = signed.checkpoints[-1].size if signed.checkpoints else 0
-    return Packed(out, head.size, head.root, files, sampled, upto)
+    shown = selected.reader.entries
+    return Packed(
+        path=out,
+        size=head.size,
+        shown=head.size if shown is None else len(shown),
+        root=head.root,
+        files=files,
+        sampled=selected.sampled,
+        signed=upto,
+    )
+
+
+def _recorded(selected: Selected, documents: Mapping[str, Path]) -> Mapping[str, Path]:
+    """Return the papers that the pack may carry."""
+    if selected.reader.portion is None or not documents:
+        return documents
+    recorded = {
+        expect(found.record, DocumentAttached).sha256
+        for found in selected.shelf.of_kind("document.attached")
+    }
+    return {name: path for name, path in documents.items() if name in recorded}

@@ -28,6 +28,7 @@ def audit_reports(asked: ToReport) -> Mapping[str, bytes]:
         as_of=asked.scope.as_of,
         made_at=asked.scope.made_at,
         made_by=asked.scope.made_by,
+        portion=asked.scope.portion,
     )
     tables: dict[str, Table] = {
         "balances.csv": balance_table(

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Final
 from ledger.books.account import Account
 from ledger.books.balance import Balance, balance_of, running_lines
 from ledger.books.closing import closed_until
-from ledger.books.dues import all_dues
+from ledger.books.dues import ContractDues, all_dues
 from ledger.books.effect import Book, Recorded, Subject, SubjectKind
 from ledger.books.effects import KINDS_WITH_WARNINGS, warnings_of
 from ledger.books.genealogy import trace_back
 from ledger.books.lookup import expect, opening, terms_in_force
+from ledger.books.portion import Portion
 from ledger.books.sampling import draw_sales
 from ledger.books.shelf import Shelf
 from ledger.books.stock import stock_on
@@ -71,6 +72,7 @@ def contents_of(
     as_of: date,
     made_at: datetime,
     made_by: str,
+    portion: Portion | None = None,
 ) -> AuditContents:
     """Return everything that an audit report shows, from books that are open.
 
@@ -81,13 +83,17 @@ def contents_of(
         as_of: Last trade date that counts.
         made_at: The moment, in UTC.
         made_by: Who makes the report.
+        portion: The part of the ledger that is shown; None for the whole of it.
 
     Raises:
         EntryRefusedError: The ledger is not opened yet.
     """
     opened = opening(shelf)
-    accounts = tuple(_account_runs(shelf, as_of))
-    drawn = draw_sales(shelf, tree_head, size, as_of=as_of)
+    accounts = tuple(_account_runs(shelf, as_of, portion))
+    wanted = None if portion is None else portion.has_sale
+    drawn = draw_sales(shelf, tree_head, size, as_of=as_of, wanted=wanted)
+    # A count differs from a book that does not see all that left.
+    passed = {"batch.made", *(("lot.counted",) if portion else ())}
     return AuditContents(
         cover=Cover(
             maker=opened.organisation_name,
@@ -98,12 +104,14 @@ def contents_of(
             made_at=made_at,
             made_by=made_by,
             closed_until=closed_until(shelf),
+            portion=None if portion is None else str(portion),
         ),
         terms=tuple(_terms(shelf, as_of)),
         accounts=accounts,
         entries=_entries(shelf, accounts),
-        dues=all_dues(shelf, as_of),
-        stock=stock_on(shelf, as_of),
+        dues=tuple(_dues(shelf, as_of, portion)),
+        # Goods also leave to where a part does not look.
+        stock=() if portion else stock_on(shelf, as_of),
         walks=tuple(
             trace_back(shelf, Subject(SubjectKind.SALE, one.sale))
             for one in drawn[:SAMPLED_SALES]
@@ -116,9 +124,7 @@ def contents_of(
         breach_events=tuple(_breach_events(shelf, accounts, as_of)),
         flagged_batches=tuple(_flagged(shelf, ("batch.made",), as_of)),
         flagged_others=tuple(
-            _flagged(
-                shelf, (k for k in KINDS_WITH_WARNINGS if k != "batch.made"), as_of
-            )
+            _flagged(shelf, (k for k in KINDS_WITH_WARNINGS if k not in passed), as_of)
         ),
     )
 
@@ -139,8 +145,18 @@ def _terms(shelf: Shelf, as_of: date) -> Iterator[TermsPublished]:
             yield terms_in_force(shelf, scheme, as_of, field="as_of")
 
 
-def _account_runs(shelf: Shelf, as_of: date) -> Iterator[AccountRun]:
+def _dues(shelf: Shelf, as_of: date, portion: Portion | None) -> Iterator[ContractDues]:
+    for dues in all_dues(shelf, as_of):
+        if portion is None or portion.has_contract(shelf, dues.contract):
+            yield dues
+
+
+def _account_runs(
+    shelf: Shelf, as_of: date, portion: Portion | None
+) -> Iterator[AccountRun]:
     for tally in shelf.tallies(Book.ACCOUNT):
+        if portion is not None and not portion.keeps(tally):
+            continue
         account = Account.of(tally)
         yield AccountRun(
             balance=balance_of(shelf, account, until=as_of),

@@ -52,6 +52,33 @@ def read_yaml(name: str, text: str) -> Iterator[Draft]:
                 raise _not_an_entry(name, event)
 
 
+def read_group(name: str, text: str) -> dict[str, JsonValue]:
+    """Return the one group of fields that a YAML file is.
+
+    Args:
+        name: Name of the file, for sentences.
+        text: Its text.
+
+    Raises:
+        InputError: The file is not YAML, uses more of YAML than groups, lists and texts,
+            or is anything but one group.
+    """
+    events = _events(name, text)
+    found: dict[str, JsonValue] | None = None
+    for event in events:
+        is_document = isinstance(event, yaml.MappingStartEvent) and found is None
+        if is_document:
+            found = _Entry(name, events, {}).group("")
+        elif isinstance(event, yaml.NodeEvent):
+            raise InputError(
+                f"{_line(name, event)}: something stands here beside the one group of "
+                "fields that the file is; write names, each with a colon and its value"
+            )
+    if found is None:
+        raise InputError(f"{name}: the file holds no fields; write some")
+    return found
+
+
 def _events(name: str, text: str) -> Iterator[yaml.Event]:
     """Yield what stands in the file, and refuse what no ledger file needs."""
     depth = 0

@@ -27,6 +27,7 @@ class Cover:
         made_at: When the report was made, in UTC.
         made_by: Who made it.
         closed_until: Last day of the closed periods, if one is closed.
+        portion: The part of the ledger that is shown, in words; None for the whole of it.
     """
 
     maker: str
@@ -37,6 +38,7 @@ class Cover:
     made_at: datetime
     made_by: str
     closed_until: date | None = None
+    portion: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
