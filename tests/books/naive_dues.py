@@ -1,244 +1,196 @@
 """A second reading of dues, written apart from the product and as plainly as possible.
 
-It reads the bodies of entries as they are recorded: text, loops and fractions, nothing of
-the product. It knows contracts under any number of schemes, fixations, quotes and rates
-with holidays, franchise, rejected lots, certificates that end, and premiums that are
-split; it gives one total in cents for each duty and payee. What is missing is None, and
-None in a sum makes the sum None.
+With `tests.books.naive_prices` it knows contracts under any number of schemes, fixations,
+quotes of series and of futures months, rates now and ahead, holidays, seasons, franchise,
+rejected lots, certificates that end, premiums that are split, advances, payments, and
+interest on what was late. Its sums are in cents.
 """
 
+from calendar import isleap
 from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil
-from typing import Any
+from typing import Any, NamedTuple
 
-Body = dict[str, Any]
-Entry = tuple[str, str, Body]
-Perhaps = Fraction | None
-POUND_KG = Fraction(45359237, 100000000)
+from tests.books.naive_prices import Body, Entry, Perhaps, Reading, latest
 
 
-def tonne(price: dict[str, str]) -> tuple[Fraction, str]:
-    """Return a price per tonne and its currency."""
-    amount, unit = Fraction(price["amount"]), price["unit"]
-    if unit == "USc/lb":
-        return amount / 100 * 1000 / POUND_KG, "USD"
-    if unit.endswith("/kg"):
-        return amount * 1000, unit[:3]
-    return amount, unit[:3]
+class Sums(NamedTuple):
+    """What is known of one duty and payee, in cents."""
+
+    owed: int
+    is_complete: bool
+    outstanding: int
+    unused: int
 
 
-def plus(first: Perhaps, second: Perhaps) -> Perhaps:
-    """Add what is known."""
-    return None if first is None or second is None else first + second
+class Line:
+    """What one payee is owed for one receipt."""
+
+    def __init__(self, key: dict[str, Any], cents: int) -> None:
+        self.key = key
+        self.cents = cents
+        self.paid: list[tuple[int, str]] = []
+
+    def left(self) -> int:
+        """Return cents that are open."""
+        return self.cents - sum(cents for cents, _ in self.paid)
+
+    def age(self) -> tuple[str, ...]:
+        """Return what decides which line is paid first."""
+        key = self.key
+        names = ("due", "received", "shipment", "standing", "scheme")
+        return tuple(key[name] or ("9999" if name == "due" else "") for name in names)
 
 
-def days_back(on: str, days: int) -> list[str]:
-    """List a day and the days before it."""
-    return [
-        str(date.fromisoformat(on) - timedelta(days=back)) for back in range(days + 1)
+def naive_dues(
+    entries: list[Entry], as_of: str, contract: str
+) -> dict[tuple[str, str], Sums]:
+    """Return what is owed and paid under a contract, by duty and payee."""
+    reading = Reading(entries, as_of, contract)
+    lines: list[Line] = []
+    missing: set[tuple[str, str]] = set()
+    for received, receipt in reading.under("shipment.received"):
+        exact: dict[tuple[tuple[str, Any], ...], Fraction] = {}
+        for key, amount in of_receipt(reading, received, receipt):
+            if amount is None:
+                missing.add((key["duty"], key["payee"]))
+            else:
+                name = tuple(sorted(key.items(), key=lambda item: item[0]))
+                exact[name] = exact.get(name, Fraction(0)) + amount
+        lines += [Line(dict(name), ceil(sums * 100)) for name, sums in exact.items()]
+    payments = reading.under("payment.made")
+    is_interest = [body["towards"] == "interest" for _, body in payments]
+    others = [p for p, is_it in zip(payments, is_interest, strict=True) if not is_it]
+    unused = set_off(lines, others)
+    interest = [late for line in lines for late in interest_of(reading, line)]
+    own = [p for p, is_it in zip(payments, is_interest, strict=True) if is_it]
+    unused |= set_off(interest, own)
+    names = {(line.key["duty"], line.key["payee"]) for line in lines + interest}
+    return {
+        name: Sums(
+            sum(line.cents for line in lines + interest if of(line, name)),
+            name not in missing,
+            sum(line.left() for line in lines + interest if of(line, name)),
+            unused.get(name, 0),
+        )
+        for name in names | missing | set(unused)
+    }
+
+
+def of(line: Line, name: tuple[str, str]) -> bool:
+    """Tell whether a line is of a duty and payee."""
+    return (line.key["duty"], line.key["payee"]) == name
+
+
+def after(term: Body, dates: dict[str, str]) -> str:
+    """Return the last day on which a payment is in time."""
+    starts = {"contract": "contract", "shipment": "shipment", "receipt": "delivery"}
+    start = dates[starts[term["after"]]]
+    return str(date.fromisoformat(start) + timedelta(days=term["days"]))
+
+
+def of_receipt(
+    reading: Reading, received: str, receipt: Body
+) -> list[tuple[dict[str, Any], Perhaps]]:
+    """List what each part of each lot is owed, before rounding."""
+    shipped = [
+        on
+        for on, body in reading.of("shipment.dispatched")
+        if body["shipment"] == receipt["shipment"]
     ]
+    found: list[tuple[dict[str, Any], Perhaps]] = []
+    lots = [lot for lot in receipt["lots"] if lot["decision"] == "accepted"]
+    for lot, whole_kg in zip(lots, reading.paid_kg(lots), strict=True):
+        for part in reading.parts(whole_kg):
+            fixed_on = reading.signed if reading.outright else part[1] or reading.as_of
+            dates = {
+                "contract": reading.signed,
+                "fixation": fixed_on,
+                "shipment": shipped[0] if shipped else received,
+                "delivery": received,
+            }
+            base = {"shipment": receipt["shipment"], "received": received}
+            for key, amount in of_part(reading, lot, part, whole_kg, dates):
+                found.append(({**base, **key}, amount))
+    return found
 
 
-def latest(rows: list[Body], origin: str, on: str) -> Body | None:
-    """Return the row for an origin: one that names it, else one that names none."""
-    valid = [row for row in rows if row["valid_from"] <= on]
-    valid.sort(key=lambda row: str(row["valid_from"]))
-    named = [row for row in valid if origin in row.get("origins", [])]
-    others = [row for row in valid if not row.get("origins")]
-    if named:
-        return named[-1]
-    return others[-1] if others else None
-
-
-class Reading:
-    """One ledger with one contract, read up to a day."""
-
-    def __init__(self, entries: list[Entry], as_of: str) -> None:
-        self.entries = entries
-        self.as_of = as_of
-        [(self.signed, self.contract)] = self.of("contract.signed")
-        self.price: Body = self.contract["price"]
-        self.outright = self.price["basis"] == "fixed"
-        self.currency = tonne(self.price.get("price") or self.price["differential"])[1]
-        self.terms = {body["scheme"]: body for _, body in self.of("terms.published")}
-        self.schemes = [claim["scheme"] for claim in self.contract.get("claims", [])]
-        markets = [
-            self.terms[s]["market"] for s in self.schemes if "market" in self.terms[s]
-        ]
-        self.days = min([market["fall_back_days"] for market in markets] or [5])
-        self.left = [
-            (Fraction(body["quantity_kg"]), on, body["level"])
-            for on, body in self.of("price.fixed")
-            if on <= as_of
-        ]
-        self.left.append((Fraction(10**12), "", None))
-
-    def of(self, wanted: str) -> list[tuple[str, Body]]:
-        """List day and body of the entries of a kind, by day."""
-        found = [(on, body) for kind, on, body in self.entries if kind == wanted]
-        return sorted(found, key=lambda item: item[0])
-
-    def quote(self, market: str, on: str, days: int) -> dict[str, str] | None:
-        """Read a market."""
-        levels = {
-            q["on"]: {"amount": q["level"], "unit": body["unit"]}
-            for _, body in self.of("quote.recorded")
-            if body["market"] == market
-            for q in body["quotes"]
-        }
-        for day in days_back(on, days):
-            if day in levels:
-                return levels[day]
-        return None
-
-    def rate(self, base: str, on: str, days: int) -> Perhaps:
-        """Return what one unit of a currency is in the contract's."""
-        if base == self.currency:
-            return Fraction(1)
-        rates = {
-            (body["base"], body["to"], r["on"]): Fraction(r["rate"])
-            for _, body in self.of("rate.recorded")
-            for r in body["rates"]
-        }
-        for day in days_back(on, days):
-            if (base, self.currency, day) in rates:
-                return rates[base, self.currency, day]
-            if (self.currency, base, day) in rates:
-                return 1 / rates[self.currency, base, day]
-        return None
-
-    def converted(self, price: dict[str, str] | None, on: str, days: int) -> Perhaps:
-        """Return a price per tonne in the contract's currency."""
-        if price is None:
-            return None
-        amount, currency = tonne(price)
-        rate = self.rate(currency, on, days)
-        return None if rate is None else amount * rate
-
-    def with_differential(
-        self, price: dict[str, str] | None, on: str, days: int
-    ) -> Perhaps:
-        """Return a market price with the differential, where the contract has one."""
-        level = self.converted(price, on, days)
-        if self.outright:
-            return level
-        return plus(level, self.converted(self.price["differential"], on, days))
-
-    def agreed(self, fixed_on: str, level: dict[str, str] | None) -> Perhaps:
-        """Return what the contract itself says."""
-        if self.outright:
-            return tonne(self.price["price"])[0]
-        if not fixed_on:
-            level = self.quote(self.price["market"], self.as_of, self.days)
-        return self.with_differential(level, fixed_on or self.as_of, self.days)
-
-    def row(self, scheme: str, table: str, on: str) -> list[Perhaps]:
-        """Return the figure of a table on a day; nothing where there is no table."""
-        rows = self.terms[scheme].get(table, [])
-        if not rows:
-            return []
-        found = latest(rows, self.contract["origin"], on)
-        days = self.terms[scheme].get("market", {}).get("fall_back_days", 5)
-        return [self.converted(found and found["price"], on, days)]
-
-    def market(self, scheme: str, dates: dict[str, str]) -> list[Perhaps]:
-        """Return the market that a scheme reads; nothing where it reads none."""
-        terms = self.terms[scheme]
-        if "market" not in terms:
-            return []
-        on, days = dates[terms["market_governed_by"]], terms["market"]["fall_back_days"]
-        level = self.quote(terms["market"]["market"], on, days)
-        return [self.with_differential(level, on, days)]
-
-    def certified(self, shipped_on: str) -> list[str]:
-        """List the schemes under which the seller was certified on a day."""
-        return [
-            scheme
-            for scheme in self.schemes
-            for _, body in self.of("certificate.recorded")
-            if body["scheme"] == scheme and shipped_on <= body["valid_until"]
-        ]
-
-    def paid_kg(self, lots: list[Body]) -> list[Fraction]:
-        """Return the kilograms that are paid for, lot by lot."""
-        shipped = [Fraction(lot["net_shipped_kg"]) for lot in lots]
-        landed = [Fraction(lot["net_landed_kg"]) for lot in lots]
-        is_landed = self.contract["weight_basis"] == "landed"
-        if "franchise_percent" not in self.contract:
-            return landed if is_landed else shipped
-        allowed = sum(shipped) * Fraction(self.contract["franchise_percent"]) / 100
-        lost = sum(shipped) - sum(landed)
-        total = Fraction(sum(shipped))
-        if lost > allowed:
-            total = sum(landed) + allowed
-        if lost < 0 and is_landed:
-            total = Fraction(sum(landed))
-        return [total * kg / sum(shipped) for kg in shipped]
-
-    def parts(self, kg: Fraction) -> list[tuple[Fraction, str, Any]]:
-        """Use fixations up by some kilograms; return kilograms, day and level of each."""
-        taken = []
-        while kg > 0:
-            left, on, level = self.left[0]
-            part = min(kg, left)
-            taken.append((part, on, level))
-            kg -= part
-            self.left[0] = (left - part, on, level)
-            if left == part:
-                self.left.pop(0)
-        return taken
-
-
-def owe(sums: dict[Any, Perhaps], key: tuple[object, ...], amount: Perhaps) -> None:
-    """Add to a sum."""
-    sums[key] = plus(sums.get(key, Fraction(0)), amount)
+def highest(amounts: list[Perhaps], kg: Fraction) -> Perhaps:
+    """Return what the highest of some amounts a tonne comes to, if all are known."""
+    known = [amount for amount in amounts if amount is not None]
+    return max(known) * kg / 1000 if len(known) == len(amounts) else None
 
 
 def of_part(
     reading: Reading,
-    sums: dict[Any, Perhaps],
     lot: Body,
     part: tuple[Fraction, str, Any],
     whole_kg: Fraction,
     dates: dict[str, str],
-) -> None:
-    """Add what a part of a lot is owed."""
+) -> list[tuple[dict[str, Any], Perhaps]]:
+    """List what a part of a lot is owed, by duty and payee."""
     kg, fixed_on, level = part
-    is_open = not fixed_on and not reading.outright
-    seller = reading.contract["seller"]
-    schemes = reading.certified(dates["shipment"])
-    prices, organic = [Fraction(0), reading.agreed(fixed_on, level)], []
-    depends = False
-    for scheme in schemes:
+    origin: str = lot.get("origin") or reading.contract["origin"]
+    prices, organic, seasonal = [Fraction(0), reading.agreed(fixed_on, level)], [], []
+    found, by_fixation, season_by_fixation = [], False, False
+    for scheme in reading.certified(lot, dates):
         terms = reading.terms[scheme]
         on = dates[terms["minimum_governed_by"]]
-        prices += reading.row(scheme, "minimum_prices", on)
+        beside = reading.seasonal(scheme, dates, origin)
+        for minimum in reading.row(scheme, "minimum_prices", on, origin):
+            less = beside[0] if beside else Fraction(0)
+            prices.append(None if minimum is None or less is None else minimum - less)
         prices += reading.market(scheme, dates)
-        if reading.contract["organic"]:
-            found = reading.row(scheme, "organic_differentials", on)
-            organic += found
-            depends |= bool(found) and terms["minimum_governed_by"] == "fixation"
-        of_premium(reading, sums, lot, part, whole_kg, dates, scheme)
-    known = [price for price in prices if price is not None]
-    owed = max(known) * kg / 1000 if len(known) == len(prices) else None
-    owe(sums, ("price", seller, "", is_open), owed)
-    if organic:
-        known = [amount for amount in organic if amount is not None]
-        owed = max(known) * kg / 1000 if len(known) == len(organic) else None
-        owe(sums, ("organic differential", seller, "", is_open and depends), owed)
+        seasonal += beside
+        if beside:
+            rule = terms["seasonal_differential"]["governed_by"]
+            season_by_fixation |= "fixation" in {rule, terms["minimum_governed_by"]}
+        if lot.get("organic", reading.contract["organic"]):
+            own = reading.row(scheme, "organic_differentials", on, origin)
+            organic += own
+            by_fixation |= bool(own) and terms["minimum_governed_by"] == "fixation"
+        found += of_premium(reading, lot, part, whole_kg, dates, scheme, origin)
+    for duty, amounts, depends in (
+        ("price", prices, True),
+        ("seasonal differential", seasonal, season_by_fixation),
+        ("organic differential", organic, by_fixation),
+    ):
+        is_open = depends and not fixed_on and not reading.outright
+        if amounts:
+            found.append(
+                (to_seller(reading, dates, duty, is_open), highest(amounts, kg))
+            )
+    return found
+
+
+def to_seller(
+    reading: Reading,
+    dates: dict[str, str],
+    duty: str,
+    is_open: bool,  # noqa: FBT001 - one of four plain values
+) -> dict[str, Any]:
+    """Return what a line to the seller is known by."""
+    terms = [reading.terms[scheme] for scheme in reading.schemes]
+    return {
+        "duty": duty,
+        "payee": reading.contract["seller"],
+        "scheme": "",
+        "due": min([after(one["price_due"], dates) for one in terms] or [""]),
+        "standing": "provisional" if is_open else "final",
+    }
 
 
 def of_premium(
     reading: Reading,
-    sums: dict[Any, Perhaps],
     lot: Body,
     part: tuple[Fraction, str, Any],
     whole_kg: Fraction,
     dates: dict[str, str],
     scheme: str,
-) -> None:
-    """Add one scheme's premium on a part of a lot."""
+    origin: str,
+) -> list[tuple[dict[str, Any], Perhaps]]:
+    """List one scheme's premium on a part of a lot, by payee."""
     terms, (kg, fixed_on, _) = reading.terms[scheme], part
     on = dates[terms["premium_governed_by"]]
     weighed = terms.get("premium_weight")
@@ -246,48 +198,95 @@ def of_premium(
         kg = Fraction(lot[f"net_{weighed}_kg"]) * kg / whole_kg
     is_open = not fixed_on and not reading.outright
     depends = is_open and terms["premium_governed_by"] == "fixation"
-    for amount in reading.row(scheme, "premiums", on):
-        row = latest(terms["premiums"], reading.contract["origin"], on)
+    found: list[tuple[dict[str, Any], Perhaps]] = []
+    for amount in reading.row(scheme, "premiums", on, origin):
+        row = latest(reading.version(scheme, on)["premiums"], origin, on)
         payees = [{"payee": "seller", "share": "1"}]
         if row is not None and amount is not None:
             payees = row["payees"]
         for payee in payees:
             name = payee["payee"]
-            if name == "seller":
-                name = reading.contract["seller"]
             share = Fraction(payee["share"])
-            owed = None if amount is None else amount * share * kg / 1000
-            owe(sums, ("premium", name, scheme, depends), owed)
+            key = {
+                "duty": "premium",
+                "payee": reading.contract["seller"] if name == "seller" else name,
+                "scheme": scheme,
+                "due": after(terms["premium_due"], dates),
+                "standing": "provisional" if depends else "final",
+            }
+            found.append((key, None if amount is None else amount * share * kg / 1000))
+    return found
 
 
-def naive_dues(entries: list[Entry], as_of: str) -> dict[tuple[str, str], int | None]:
-    """Return cents owed under the only contract, by duty and payee; None if unknown."""
-    reading = Reading(entries, as_of)
-    totals: dict[tuple[str, str], int | None] = {}
-    for received, receipt in reading.of("shipment.received"):
-        if received > as_of:
-            continue
-        sums: dict[Any, Perhaps] = {}
-        shipped = [
-            on
-            for on, body in reading.of("shipment.dispatched")
-            if body["shipment"] == receipt["shipment"]
+def set_off(
+    lines: list[Line], payments: list[tuple[str, Body]]
+) -> dict[tuple[str, str], int]:
+    """Pay lines, and return the cents that are left over by duty and payee."""
+    unused: dict[tuple[str, str], int] = {}
+    ordered = sorted(
+        payments, key=lambda p: (p[1]["towards"] != "advance", p[0], p[1]["payment"])
+    )
+    for on, body in ordered:
+        cents = int(Fraction(body["money"]["amount"]) * 100)
+        duty = "price" if body["towards"] == "advance" else body["towards"]
+        own = [line for line in lines if of(line, (duty, body["payee"]))]
+        own.sort(key=lambda line: line.age())
+        named = [x for x in own if x.key["shipment"] == body.get("shipment")]
+        for line in named + [x for x in own if x not in named]:
+            part = min(cents, line.left())
+            if part > 0:
+                line.paid.append((part, on))
+                cents -= part
+        unused[duty, body["payee"]] = unused.get((duty, body["payee"]), 0) + cents
+    return unused
+
+
+def interest_of(reading: Reading, line: Line) -> list[Line]:
+    """Return the interest on a line, the highest of those that schemes ask for."""
+    due, found = line.key["due"], []
+    if not due:
+        return []
+    late = [(cents, on) for cents, on in line.paid if on > due]
+    if line.left() and reading.as_of > due:
+        late.append((line.left(), reading.as_of))
+    for scheme in reading.schemes:
+        rows = [
+            row
+            for row in reading.version(scheme, due).get("late_interest", [])
+            if row["valid_from"] <= due
         ]
-        lots = [lot for lot in receipt["lots"] if lot["decision"] == "accepted"]
-        for lot, whole_kg in zip(lots, reading.paid_kg(lots), strict=True):
-            for part in reading.parts(whole_kg):
-                dates = {
-                    "contract": reading.signed,
-                    "fixation": reading.signed
-                    if reading.outright
-                    else part[1] or as_of,
-                    "shipment": shipped[0] if shipped else received,
-                    "delivery": received,
-                }
-                of_part(reading, sums, lot, part, whole_kg, dates)
-        for (duty, payee, _, _), exact in sums.items():
-            before = totals.get((duty, payee), 0)
-            cents = None if exact is None else ceil(exact * 100)
-            unknown = before is None or cents is None
-            totals[duty, payee] = None if unknown else (before or 0) + (cents or 0)
-    return totals
+        if not rows or line.key["scheme"] not in {"", scheme} or not late:
+            continue
+        row = max(rows, key=lambda row: str(row["valid_from"]))
+        exact = Fraction(0)
+        for cents, until in late:
+            rate = Fraction(row["percent_per_year"]) / 100
+            exact += cents * rate * years(due, until, row["day_count"])
+        is_open = line.key["standing"] == "provisional" or bool(line.left())
+        key = {
+            **line.key,
+            "duty": "interest",
+            "scheme": scheme,
+            "due": max(until for _, until in late),
+            "standing": "provisional" if is_open else "final",
+        }
+        found.append(Line(key, ceil(exact)))
+    found.sort(key=lambda one: -one.cents)
+    return [one for one in found[:1] if one.cents]
+
+
+def years(due: str, until: str, day_count: str) -> Fraction:
+    """Return the time between two days as a part of a year, day by day."""
+    start, end = date.fromisoformat(due), date.fromisoformat(until)
+    if day_count == "30/360":
+        first = min(start.day, 30)
+        last = 30 if end.day == 31 and first == 30 else end.day
+        months = 12 * (end.year - start.year) + end.month - start.month
+        return Fraction(30 * months + last - first, 360)
+    total = Fraction(0)
+    while start < end:
+        of_year = 366 if isleap(start.year) else 365
+        fixed = {"actual/365": 365, "actual/360": 360}
+        total += Fraction(1, fixed.get(day_count, of_year))
+        start += timedelta(days=1)
+    return total

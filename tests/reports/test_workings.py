@@ -16,7 +16,7 @@ from tests.books.buying_world import (
     row,
     to_be_fixed,
 )
-from tests.books.test_dues_twice import Days, worlds
+from tests.books.random_buying import Days, worlds
 from tests.reports.again import Amount, done_again
 
 
