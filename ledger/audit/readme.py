@@ -47,14 +47,14 @@ WHAT A CHECK OF THE PACK SHOWS
 - The balances, stock and dues follow from the entries alone.
 - With the key that you pinned: how many entries the maker signed and cannot
   deny. With the checkpoint that you kept: that none of its entries was edited,
-  deleted, put in, moved or cut off since, and that there is no second history.
+  deleted, put in, moved or cut off since, and no second history was written.
 - The sales to walk back to their purchases were drawn by the tree head and not
   picked by the maker.
 
 WHAT NO PACK CAN PROVE
 - That the maker did not rewrite the whole record before your first visit. Let
   checkpoints reach you another way than with the pack, and keep them.
-- That entries after the last checkpoint which left the house were not left off.
+- That entries after the last checkpoint you got were not left off at the end.
 - Whose key it is, and that nobody else has it: ask the maker in person.
 - That everything was recorded, and recorded truly: a purchase that was never
   written down, or goods weighed wrong, no ledger can see.
