@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from ledger.chain.timestamp import timestamp_request
+from tests.chain.authority import Authority
 from tests.journeys.conftest import Ran, Run
 
 OPEN = (
@@ -414,3 +416,84 @@ def test_a_changed_receipt_does_not_hold(run: Run, line: str) -> None:
         assert ran.err.count("\n") == 1
     Path("r").write_bytes(b"\xff\xfe")
     assert_refused(run("check-receipt", "r", "--key", line), 2, "is not text")
+
+
+# --- Timestamps -----------------------------------------------------------------------
+
+
+def test_a_timestamp_is_asked_for_kept_packed_and_believed_under_a_certificate(
+    house: Path, run: Run, line: str
+) -> None:
+    """RFC 3161: the request goes to any authority, here one of the tests' own."""
+    authority = Authority(house / "authority")
+    Path("root.pem").write_bytes(authority.root)
+    assert_refused(
+        run("timestamp-request", "--out", "x.tsq"), 2, "no signed checkpoint"
+    )
+    run("checkpoint")
+    asked = run("timestamp-request", "--out", "x.tsq")
+    Path("x.tsr").write_bytes(authority.answer(Path("x.tsq").read_bytes()))
+    unchecked = run("add-timestamp", "x.tsr")
+    kept = run("add-timestamp", "x.tsr", "--authority", "root.pem")
+    run("pack", "pack.zip")
+    believed = run("check", "pack.zip", "--key", line, "--authority", "root.pem")
+    unknown = run("check", "pack.zip", "--key", line)
+
+    assert (asked.status, kept.status, believed.status, unknown.status) == (0, 0, 0, 0)
+    assert "was not checked" in unchecked.out
+    assert "was not checked" not in kept.out
+    assert "says a timestamp authority that you trust" in believed.out
+    assert "says a timestamp authority" not in unknown.out
+    assert "--authority" in unknown.out
+
+
+def test_what_is_no_timestamp_or_certificate_is_said(
+    house: Path, run: Run, line: str
+) -> None:
+    authority = Authority(house / "authority")
+    run("checkpoint")
+    Path("x.tsr").write_bytes(b"no answer")
+    Path("other.tsr").write_bytes(authority.answer(timestamp_request(f"{line}\n")))
+    Path("big.tsr").write_bytes(bytes(70_000))
+    Path("root.pem").write_text("no certificate")
+    run("pack", "pack.zip")
+
+    assert_refused(run("add-timestamp", "x.tsr"), 2, "not a timestamp")
+    assert_refused(run("add-timestamp", "big.tsr"), 2, "larger than")
+    assert_refused(run("add-timestamp", "other.tsr"), 3, "none of the checkpoints")
+    assert_refused(
+        run("check", "pack.zip", "--authority", "root.pem"), 2, "cannot be read as PEM"
+    )
+
+
+def test_a_pack_says_how_many_entries_are_not_signed(
+    house: Path, run: Run, line: str
+) -> None:
+    record_party(run, "coop")
+    unsigned = run("pack", "one.zip")
+    run("checkpoint")
+    signed = run("pack", "two.zip")
+    (house / "ledger.db.checkpoints").unlink()
+    alone = run("pack", "three.zip")
+    checked = run("check", "three.zip", "--key", line)
+
+    assert "only the first 0 entries are signed" in unsigned.out
+    assert "are signed; run" not in signed.out
+    # A copy of the database alone still carries what its entries record.
+    assert (alone.status, checked.status) == (0, 0)
+
+
+def test_a_file_that_cannot_be_written_is_said(
+    house: Path, run: Run, line: str
+) -> None:
+    run("checkpoint")
+
+    for words in (
+        ("checkpoint", "--out", "none/x"),
+        ("proof", 0, "--out", "none/x"),
+        ("receipt", 0, "--out", "none/x"),
+        ("timestamp-request", "--out", "none/x"),
+    ):
+        assert_refused(run(*words), 2, "cannot be written")
+    assert house.exists()
+    assert line
