@@ -1,6 +1,7 @@
 """Figures: balance, stock, dues."""
 
-from typing import Annotated
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -10,10 +11,15 @@ from ledger.cli.options import (
     JsonSwitch,
     LedgerOption,
     RecordedOption,
+    XlsxOption,
     day_given,
     moment_given,
 )
-from ledger.cli.show import Shape, shape_of, show
+from ledger.cli.show import Shape, hand_over, shape_of
+from ledger.errors import NotFoundError
+
+if TYPE_CHECKING:
+    from ledger.books.balance import Balance
 
 
 def add_to(app: typer.Typer) -> None:
@@ -41,6 +47,7 @@ def balance(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print what was certified, what was claimed and what is left, by account."""
@@ -61,14 +68,36 @@ def balance(
             first = open_period_start(rows)
         found = balances(books.shelf, since=first, until=until)
         if account is None:
-            show(balance_table(found, since=first, until=until), shape)
-            return
-        for line in found:
-            if account.lower() in str(line.account).lower():
-                lines = running_lines(
-                    books.shelf, line.account, since=first, until=until
+            tables = {"Balances": balance_table(found, since=first, until=until)}
+        else:
+            tables = {
+                str(line.account): running_table(
+                    line,
+                    tuple(
+                        running_lines(
+                            books.shelf, line.account, since=first, until=until
+                        )
+                    ),
                 )
-                show(running_table(line, tuple(lines)), shape)
+                for line in _named(found, account)
+            }
+    hand_over(tables, shape, xlsx, title="Mass balance")
+
+
+def _named(found: Iterable["Balance"], word: str) -> list["Balance"]:
+    """Return the accounts whose name contains a word.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    known = list(found)
+    named = [one for one in known if word.lower() in str(one.account).lower()]
+    if not named:
+        names = "; ".join(str(one.account) for one in known) or "none yet"
+        raise NotFoundError(
+            f'no account has "{word}" in its name; the accounts are: {names}'
+        )
+    return named
 
 
 def stock(
@@ -76,6 +105,7 @@ def stock(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print what is on hand, lot by lot, with form, place and holds."""
@@ -92,7 +122,8 @@ def stock(
         ) as books,
     ):
         found = stock_on(books.shelf, day)
-    show(stock_table(found), shape_of(as_json=as_json, as_csv=as_csv))
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
+    hand_over({"Stock": stock_table(found)}, shape, xlsx, title="Stock on hand")
 
 
 def dues(
@@ -111,6 +142,7 @@ def dues(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print what is owed to growers: price, differentials, premium, paid, late, open."""
@@ -132,9 +164,8 @@ def dues(
             found = all_dues(books.shelf, day)
         else:
             found = (dues_of(books.shelf, contract, day),)
-    if not why:
-        show(dues_table(found), shape)
-    elif shape is Shape.TABLE:
+    if why and shape is Shape.TABLE and xlsx is None:
         print("\n".join(explained(one) for one in found), end="")
-    else:
-        show(workings_table(found), shape)
+        return
+    table = workings_table(found) if why else dues_table(found)
+    hand_over({"Dues": table}, shape, xlsx, title="Dues to growers")

@@ -25,6 +25,15 @@ ByOption = Annotated[
 ]
 JsonSwitch = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 CsvSwitch = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
+XlsxOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--xlsx",
+        metavar="FILE",
+        help="Write a workbook to this file, instead of printing.",
+        show_default=False,
+    ),
+]
 AsOfOption = Annotated[
     str | None,
     typer.Option(

@@ -2,9 +2,11 @@
 
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from enum import StrEnum
+from pathlib import Path
 
+from ledger.cli.giving import write_to
 from ledger.reports.tables import Table, csv_text, json_objects
 
 _WIDEST_WORD = 24
@@ -26,6 +28,30 @@ def shape_of(*, as_json: bool, as_csv: bool) -> Shape:
     if as_json:
         return Shape.JSON
     return Shape.CSV if as_csv else Shape.TABLE
+
+
+def hand_over(
+    tables: Mapping[str, Table], shape: Shape, xlsx: Path | None, *, title: str
+) -> None:
+    """Write tables to a workbook where a file is named for it, else print them.
+
+    Args:
+        tables: Tables by the name of their sheet.
+        shape: How they are printed.
+        xlsx: File of the workbook.
+        title: Title of the workbook.
+
+    Raises:
+        InputError: The file cannot be written.
+    """
+    if xlsx is None:
+        for table in tables.values():
+            show(table, shape)
+        return
+    from ledger.reports.xlsx import xlsx_bytes
+
+    write_to(xlsx, xlsx_bytes(tables, title=title))
+    print(f"wrote {xlsx}", file=sys.stderr)
 
 
 def show(table: Table, shape: Shape) -> None:

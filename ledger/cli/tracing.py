@@ -11,10 +11,11 @@ from ledger.cli.options import (
     JsonSwitch,
     LedgerOption,
     RecordedOption,
+    XlsxOption,
     day_given,
     moment_given,
 )
-from ledger.cli.show import shape_of, show
+from ledger.cli.show import hand_over, shape_of
 
 
 def add_to(app: typer.Typer) -> None:
@@ -22,7 +23,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("trace")(trace)
 
 
-def trace(
+def trace(  # noqa: PLR0917 - one option each
     word: Annotated[
         str,
         typer.Argument(help="A lot, batch, sale, shipment or bill of lading."),
@@ -39,6 +40,7 @@ def trace(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Trace goods back to growers, or forward to customers, with masses and shares."""
@@ -65,8 +67,9 @@ def trace(
         )
     if svg is not None:
         svg.write_text(genealogy_svg(found), encoding="utf-8")
-    if as_json or as_csv:
-        show(trace_table(found), shape_of(as_json=as_json, as_csv=as_csv))
+    if as_json or as_csv or xlsx:
+        shape = shape_of(as_json=as_json, as_csv=as_csv)
+        hand_over({"Trace": trace_table(found)}, shape, xlsx, title="Trace")
         return
     for line in tree_lines(found):
         print(line)
