@@ -1,5 +1,8 @@
 """What an auditor asks on site: breaches, yields, and whether the masses add up."""
 
+from datetime import date, timedelta
+from typing import Annotated
+
 import typer
 
 from ledger.cli.options import (
@@ -13,10 +16,27 @@ from ledger.cli.options import (
 )
 from ledger.cli.show import Shape, shape_of, show
 
+SinceOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="DATE",
+        help="First trade date; a year before the last if left out.",
+        show_default=False,
+    ),
+]
+UntilOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="DATE", help="Last trade date; today if left out.", show_default=False
+    ),
+]
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the commands of this module."""
     app.command("breaches")(breaches)
+    app.command("yields")(yields)
+    app.command("reconcile")(reconcile_masses)
 
 
 def breaches(
@@ -52,3 +72,107 @@ def breaches(
             show(table, shape)
     if found.is_open:
         raise typer.Exit(1)
+
+
+def yields(
+    step: Annotated[
+        str | None,
+        typer.Argument(
+            help="Show the batches of this step one by one.", show_default=False
+        ),
+    ] = None,
+    since: SinceOption = None,
+    until: UntilOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print measured yields with control limits, and how much the factors flatter."""
+    from ledger import wiring
+    from ledger.books.flattery import flatteries
+    from ledger.books.yield_ratio import yield_series
+    from ledger.desk.books import open_books
+    from ledger.reports.yield_table import (
+        batches_table,
+        factors_table,
+        outside_table,
+        yields_table,
+    )
+
+    first, last = _window(since, until)
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
+    with wiring.reading(wiring.place_of(ledger)) as rows, open_books(rows) as books:
+        found = yield_series(books.shelf, since=first, until=last)
+        compared = flatteries(books.shelf, since=first, until=last)
+    if step is not None:
+        chosen = [series for series in found if series.step == step]
+        if not chosen:
+            raise typer.BadParameter(
+                f"step is {step!r}, of which no batch was made from {first} to {last}; "
+                f"use one of {', '.join(dict.fromkeys(one.step for one in found))}"
+            )
+        for series in chosen:
+            show(batches_table(series), shape)
+        return
+    show(yields_table(found, since=first, until=last), shape)
+    if shape is Shape.TABLE:
+        show(outside_table(found), shape)
+        show(factors_table(compared), shape)
+
+
+def reconcile_masses(
+    since: SinceOption = None,
+    until: UntilOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print whether all masses add up: opening, came, went, closing, form by form.
+
+    The exit status is 1 where they do not, or where a count differs from the book.
+    """
+    from ledger import wiring
+    from ledger.books.bean_flow import bean_flows
+    from ledger.books.reconciliation import reconcile
+    from ledger.desk.books import open_books
+    from ledger.reports.reconciliation_table import (
+        beans_table,
+        counts_table,
+        forms_table,
+        inspection_table,
+        losses_table,
+    )
+
+    first, last = _window(since, until)
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
+    with wiring.reading(wiring.place_of(ledger)) as rows, open_books(rows) as books:
+        found = reconcile(books.shelf, since=first, until=last)
+        beans = bean_flows(books.shelf, found)
+    show(forms_table(found), shape)
+    if shape is Shape.TABLE:
+        for table in (
+            inspection_table(found),
+            beans_table(beans),
+            losses_table(found),
+            counts_table(found),
+        ):
+            show(table, shape)
+    if not found.adds_up or not all(one.is_within for one in found.counts):
+        raise typer.Exit(1)
+
+
+def _window(since: str | None, until: str | None) -> tuple[date, date]:
+    """Return the days that two options give, a year where only the last is known.
+
+    Raises:
+        typer.BadParameter: One is not a date, or they run backwards.
+    """
+    from ledger import wiring
+
+    last = day_given(until, option="--until") or wiring.now().date()
+    first = day_given(since, option="--since") or last - timedelta(days=364)
+    if first > last:
+        raise typer.BadParameter(
+            f"--since is {first}, after --until {last}; swap the two dates"
+        )
+    return first, last

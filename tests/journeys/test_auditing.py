@@ -131,3 +131,82 @@ def test_an_unknown_word_is_refused_in_one_sentence(run: Run, ledger: Path) -> N
     assert ran.status != 0
     assert ran.err.count("\n") == 1
     assert "is no lot, batch, sale, shipment or bill of lading" in ran.err
+
+
+YEARS = ("--since", "2024-10-01", "--until", "2026-09-30")
+
+
+def test_yields_are_told_with_limits_and_what_the_factor_flatters(
+    run: Run, ledger: Path
+) -> None:
+    ran = run("yields", *YEARS, "--ledger", ledger)
+
+    assert ran.status == 0
+    assert "B06-grind" in ran.out
+    text = " ".join(ran.out.split())
+    assert "6.3.2.2, Individuals Control Charts" in text
+    assert "4.8784 per cent more than the factor 1.25 of osierfold" in text
+
+
+def test_the_batches_of_one_step_can_be_read_one_by_one(run: Run, ledger: Path) -> None:
+    ran = run("yields", "winnow", *YEARS, "--csv", "--ledger", ledger)
+
+    rows = list(csv.DictReader(io.StringIO(ran.out)))
+    assert len(rows) == 33
+    assert all(
+        0.77 < float(row["given_kg"]) / float(row["taken_kg"]) < 0.82 for row in rows
+    )
+
+
+def test_a_step_that_was_not_done_is_refused_with_those_that_were(
+    run: Run, ledger: Path
+) -> None:
+    ran = run("yields", "press", *YEARS, "--ledger", ledger)
+
+    assert ran.status != 0
+    assert "press" in ran.err
+    assert "winnow" in ran.err
+
+
+def test_two_years_add_up_and_the_count_that_differs_is_shown(
+    run: Run, ledger: Path
+) -> None:
+    ran = run("reconcile", *YEARS, "--ledger", ledger)
+
+    text = " ".join(ran.out.split())
+    assert "It adds up to the gram" in text
+    assert "C66-12 couverture 0.000 100.000 100.000 0.000 DIFFERS" in text
+    assert ran.status == 1
+
+
+def test_a_period_in_which_every_count_agrees_ends_well(run: Run, ledger: Path) -> None:
+    ran = run("reconcile", "--since", "2025-10-01", *YEARS[2:], "--ledger", ledger)
+
+    assert ran.status == 0
+
+
+def test_the_closing_stock_is_that_of_the_stock_command(run: Run, ledger: Path) -> None:
+    """Two commands, one stock: summed by form from the list of lots."""
+    lots = json.loads(
+        run("stock", "--as-of", "2026-09-30", "--json", "--ledger", ledger).out
+    )
+    forms = json.loads(run("reconcile", *YEARS, "--json", "--ledger", ledger).out)
+
+    by_form: dict[str, int] = {}
+    for lot in lots:
+        grams = int(lot["mass_kg"].replace(".", ""))
+        by_form[lot["form"]] = by_form.get(lot["form"], 0) + grams
+    assert by_form == {
+        row["form"]: int(row["closing_kg"].replace(".", ""))
+        for row in forms
+        if row["form"] != "all" and row["closing_kg"] != "0.000"
+    }
+
+
+def test_a_period_that_runs_backwards_is_refused(run: Run, ledger: Path) -> None:
+    words = ("reconcile", "--since", "2026-01-02", "--until", "2026-01-01")
+
+    ran = run(*words, "--ledger", ledger)
+
+    assert ran.status != 0
+    assert "swap the two dates" in " ".join(ran.err.split())
