@@ -7,6 +7,7 @@ from ledger.books import (
     advance,
     buying,
     closing,
+    counting,
     making,
     receiving,
     reference,
@@ -65,7 +66,7 @@ _WARNINGS: Final[Mapping[str, WarningsOf]] = {
     "payment.made": advance.warnings_of_payment,
     "shipment.received": receiving.warnings_of_receipt,
     "batch.made": warnings_of_batch,
-    "lot.counted": making.warnings_of_count,
+    "lot.counted": counting.warnings_of_count,
 }
 """What is worth a warning in each kind of entry."""
 

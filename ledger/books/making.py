@@ -1,6 +1,5 @@
 """What a batch does, and what happens to lots outside batches."""
 
-from collections.abc import Iterator
 from datetime import date
 
 from ledger.books.certified import certified_content_g
@@ -14,13 +13,13 @@ from ledger.books.effect import (
     SubjectKind,
     Tally,
 )
-from ledger.books.finding import Finding, refuse, warning
+from ledger.books.finding import refuse
 from ledger.books.lookup import expect, recipe_named, require, site_named
 from ledger.books.rounding import drawn
 from ledger.books.shelf import Shelf
 from ledger.books.source import lot_named
 from ledger.trade.batch import BatchMade, Output
-from ledger.trade.grams import show_kg, to_grams
+from ledger.trade.grams import to_grams
 from ledger.trade.lot import (
     HoldPlaced,
     HoldReleased,
@@ -165,21 +164,6 @@ def effects_of_count(shelf: Shelf, recorded: Recorded) -> Effects:
     count = expect(recorded.record, LotCounted)
     lot_named(shelf, count.lot, field="lot")
     return Effects(mentions=(Subject(SubjectKind.LOT, count.lot),))
-
-
-def warnings_of_count(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
-    """Yield the difference between what was found and what the book says."""
-    count = expect(recorded.record, LotCounted)
-    run = shelf.run(Tally.stock(count.lot), until=recorded.occurred_on)
-    found_g = to_grams(count.found_kg)
-    if run.closing_g != found_g:
-        yield warning(
-            "count-differs",
-            "found_kg",
-            f"found_kg of lot {count.lot} is {show_kg(found_g)}, but the book says "
-            f"{show_kg(run.closing_g)} on {recorded.occurred_on}; write a loss off with "
-            "lot.written_off, or correct the entry that is wrong",
-        )
 
 
 def effects_of_write_off(shelf: Shelf, recorded: Recorded) -> Effects:
