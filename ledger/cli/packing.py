@@ -39,7 +39,11 @@ def pack(
             made_at=moment,
             made_by=wiring.user_named(by),
             reports=audit_reports,
-            signed=signed_for_pack(rows, place.checkpoints_path, place.timestamps_path),
+            signed=signed_for_pack(
+                rows,
+                file=lambda: place.checkpoints_path,
+                timestamps=lambda: place.timestamps_path,
+            ),
             replace=replace,
         )
     print(f"wrote {made.path}: {made.size} entries, {made.files} files")

@@ -18,23 +18,31 @@ def add_to(app: typer.Typer) -> None:
 
 
 def verify_ledger(ledger: LedgerOption = None) -> None:
-    """Check the stored ledger: bytes, chain, leaves, tree and sealed values."""
+    """Check the stored ledger: bytes, chain, leaves, tree, signatures, sealed values."""
     from ledger import wiring
+    from ledger.desk.signed import signed_so_far
     from ledger.desk.verify import verify
     from ledger.errors import SealError
 
     place = wiring.place_of(ledger)
     with wiring.reading(place) as rows:
         found = verify(rows)
+        signed = signed_so_far(rows, lambda: place.checkpoints_path)
     for trouble in found.troubles:
         where = "ledger" if trouble.seq is None else f"entry {trouble.seq}"
         print(f"{where}: {trouble.problem}")
     print(f"entries    {found.entries}")
     print(f"tree head  {found.tree_head.hex()}")
+    print(f"signed     {signed.problem or f'the first {signed.entries} entries'}")
     if found.troubles:
         raise SealError(
             f"{place} does not hold in {len(found.troubles)} places; restore it from a "
             "backup, and tell your certifier"
+        )
+    if signed.is_broken:
+        raise SealError(
+            f"{place} fits itself but is not what was signed; find out which copy of it "
+            "was, and tell your certifier"
         )
     print("every entry, link, digest and sealed value holds")
 

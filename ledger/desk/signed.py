@@ -1,6 +1,6 @@
 """What was signed before: the file of checkpoints, held against the ledger as it is."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +14,7 @@ from ledger.chain.tree import Frontier
 from ledger.errors import (
     ConflictError,
     InputError,
+    LedgerError,
     NotFoundError,
     RefusedError,
     SealError,
@@ -106,6 +107,37 @@ def signed_before(rows: "Rows", file: Path) -> SignedBefore:
             "house with --after FILE"
         )
     return SignedBefore(terms, kept, check_extended(rows, kept, terms))
+
+
+@dataclass(frozen=True, slots=True)
+class SignedSoFar:
+    """How far a ledger is signed.
+
+    Attributes:
+        entries: Number of entries that the last checkpoint covers, 0 if none.
+        problem: Why that cannot be told or does not hold, one sentence; None if it does.
+        is_broken: Whether the ledger does not extend what was signed.
+    """
+
+    entries: int
+    problem: str | None = None
+    is_broken: bool = False
+
+
+def signed_so_far(rows: "Rows", file: Callable[[], Path]) -> SignedSoFar:
+    """Return how far a ledger is signed, as its verification tells it.
+
+    Args:
+        rows: The ledger.
+        file: Gives the file of signed checkpoints, or says that there is no place for it.
+    """
+    try:
+        last = signed_before(rows, file()).last
+    except SealError as error:
+        return SignedSoFar(0, str(error), is_broken=True)
+    except LedgerError as error:
+        return SignedSoFar(0, str(error))
+    return SignedSoFar(last.size if last else 0)
 
 
 def extension_from(rows: "Rows", file: Path, old_size: int) -> Extension:

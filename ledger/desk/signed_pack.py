@@ -1,6 +1,6 @@
 """What a pack carries of what was signed: checkpoints, proofs between them, timestamps."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -33,7 +33,9 @@ class Signed:
     timestamps: Mapping[int, bytes] = field(default_factory=dict)
 
 
-def signed_for_pack(rows: "Rows", file: Path, timestamps: Path) -> Signed:
+def signed_for_pack(
+    rows: "Rows", *, file: Callable[[], Path], timestamps: Callable[[], Path]
+) -> Signed:
     """Return what was signed for a ledger, after checking that the ledger extends it.
 
     A copy of the database alone has no file of checkpoints beside it; then those that
@@ -41,18 +43,19 @@ def signed_for_pack(rows: "Rows", file: Path, timestamps: Path) -> Signed:
 
     Args:
         rows: The ledger.
-        file: The file of signed checkpoints.
-        timestamps: The folder of timestamps.
+        file: Gives the file of signed checkpoints.
+        timestamps: Gives the folder of timestamps.
 
     Raises:
+        NotFoundError: The ledger signs, but there is no place for either.
         ConflictError: The file belongs to another ledger.
         SealError: The ledger does not extend what was signed.
     """
     terms = key_terms(SqlShelf(rows))
     if not terms:
         return Signed()
-    if file.exists():
-        kept = signed_before(rows, file).checkpoints
+    if file().exists():
+        kept = signed_before(rows, file()).checkpoints
     else:
         kept = recorded_checkpoints(rows)
         check_extended(rows, kept, terms)
@@ -62,4 +65,4 @@ def signed_for_pack(rows: "Rows", file: Path, timestamps: Path) -> Signed:
         Extension(old, proofs[old, signed.size], signed)
         for (old, _), signed in zip(steps, kept[1:], strict=True)
     )
-    return Signed(kept, extensions, kept_timestamps(timestamps))
+    return Signed(kept, extensions, kept_timestamps(timestamps()))

@@ -130,6 +130,10 @@ class SignedLedger:
                 as_of=AS_OF,
                 made_at=MADE_AT,
                 made_by="clerk",
-                signed=signed_for_pack(rows, self.checkpoints, self.timestamps),
+                signed=signed_for_pack(
+                    rows,
+                    file=lambda: self.checkpoints,
+                    timestamps=lambda: self.timestamps,
+                ),
             )
         return out

@@ -225,6 +225,28 @@ def test_checkpoints_lost_before_the_first_may_be_begun_anew(
     assert run("checkpoint", "--first").status == 0
 
 
+def test_verifying_tells_how_far_the_ledger_is_signed(
+    house: Path, run: Run, line: str
+) -> None:
+    none = run("verify")
+    run("checkpoint")
+    shutil.copy(house / "ledger.db", house / "older.db")
+    one = run("verify")
+    record_party(run, "coop")
+    run("checkpoint")
+    for suffix in ("", "-wal", "-shm"):
+        (house / f"ledger.db{suffix}").unlink(missing_ok=True)
+    shutil.copy(house / "older.db", house / "ledger.db")
+    back = run("verify")
+
+    assert line.startswith("maker/")
+    assert "signed     the first 0 entries" in none.out
+    assert "signed     the first 1 entries" in one.out
+    assert (none.status, one.status, back.status) == (0, 0, 3)
+    assert "put back from an older copy" in back.out
+    assert "is not what was signed" in back.err
+
+
 # --- Keys ----------------------------------------------------------------------------
 
 
