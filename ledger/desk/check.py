@@ -125,7 +125,7 @@ def kept_from(given: str) -> TreeHead:
         InputError: It is neither.
     """
     path = Path(given)
-    if path.exists():
+    if path.is_file():
         kept = read_checkpoint(path).checkpoint
         return TreeHead(kept.size, kept.root)
     return parse_kept(given)
