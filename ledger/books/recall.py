@@ -340,9 +340,6 @@ def _remarks(shelf: Shelf, lot: RecallLot, as_of: date) -> Iterator[Caution]:
         quality = lot.what.part.quality
         if quality is not None and quality.note is not None:
             yield Caution(lot.recorded.seq, about, f"noted at arrival: {quality.note}")
-        if lot.what.part.rejected_because is not None:
-            because = lot.what.part.rejected_because
-            yield Caution(lot.recorded.seq, about, f"rejected at arrival: {because}")
     for found in shelf.about(Subject(SubjectKind.LOT, lot.lot)):
         if found.occurred_on > as_of:
             continue

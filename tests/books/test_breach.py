@@ -329,3 +329,163 @@ def test_the_mass_of_two_lines_of_one_sale_is_told_line_by_line() -> None:
     found = find_breaches(world.shelf, AS_OF)
 
     assert [broken.touched.sold_g for broken in found.claims] == [10_000, 20_000]
+
+
+def covered(custody: str = "mass balance") -> World:
+    """The world of `sold_on` with 5 kg from birch as well, so that 55 kg are left."""
+    world = sold_on(claim(custody))
+    world.sign("D", "birch", claim(custody), on="2025-01-02")
+    world.receive({"M": "5"}, "2025-01-12", contract="D")
+    return world
+
+
+def test_a_return_made_void_opens_one_and_has_no_lot_to_name() -> None:
+    world = certified()
+    world.receive({"L": "100"}, "2025-01-10")
+    world.receive({"P": "100"}, "2025-01-10", contract="PLAIN")
+    world.sell("V", {"L": "50"}, "2025-02-01", claim())
+    back = world.take_back("R", "V", {"L": "50"}, "2025-02-02")
+    world.sell("W", {"P": "100"}, "2025-02-03", claim())
+    seq = world.void(back, accept_breach=True)
+
+    breach = only(world)
+
+    assert breach.needed_g == 50_000
+    assert [one.seq for one in breach.opened_by] == [seq]
+    assert breach.lots == ()
+    assert [one.recorded.occurred_on.day for one in breach.draws] == [3]
+
+
+def test_a_batch_corrected_to_another_recipe_names_what_it_gave() -> None:
+    """80 kg of bars draw 50 kg of beans at half liquor and 100 kg at all liquor."""
+    world = certified()
+    for name, share in (("half", "0.5"), ("all", "1")):
+        rest = [{"commodity": "sugar", "form": "ingredient", "share": "0.5"}]
+        world.record(
+            "recipe.published",
+            recipe=name,
+            product=name,
+            valid_from="2024-01-01",
+            ingredients=[
+                {"commodity": "cocoa", "form": "liquor", "share": share},
+                *(rest if name == "half" else []),
+            ],
+        )
+    world.receive({"L": "90"}, "2025-01-10")
+    batch = world.make({"L": "80"}, {"B": "80"}, form="bar", recipe="half")
+    world.sell("V", {"B": "80"}, "2025-02-01", claim())
+    seq = world.replace(
+        batch,
+        "2025-03-01",
+        outputs=[{"lot": "B", "mass_kg": "80", "form": "bar", "recipe": "all"}],
+        accept_breach=True,
+    )
+
+    breach = only(world)
+
+    assert breach.needed_g == 10_000
+    assert [one.seq for one in breach.opened_by] == [seq]
+    assert [one.lot for one in breach.lots] == ["B"]
+    assert [one.sale.sale for one in breach.claims] == ["V"]
+
+
+def test_a_certificate_withdrawn_for_good_is_told_as_such() -> None:
+    world = sold_on()
+    certificate = next(
+        raw["body"]["certificate"]
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["holder"] == "alder"
+    )
+    world.stop(certificate, "2025-03-01", "withdrawn", from_on="2025-01-01")
+
+    [stopped] = only(world).stopped
+    assert "withdrawn from 2025-01-01 on" in stopped.sentence
+
+
+def test_goods_traded_before_the_day_of_a_suspension_still_count() -> None:
+    world = sold_on()
+    suspended(world, from_on="2025-01-11")
+
+    assert stopped_lots(world.shelf) == ()
+    assert find_breaches(world.shelf, AS_OF).accounts == ()
+
+
+def test_a_certificate_without_the_scope_never_counted_so_nothing_stopped() -> None:
+    world = certified(organic=True)
+    world.certify("alder", certificate="narrow", organic=False, number="2")
+    world.receive({"L": "100"}, "2025-01-10")
+    world.stop("narrow", "2025-03-01", from_on="2025-01-01")
+
+    assert stopped_lots(world.shelf) == ()
+
+
+def test_a_physical_claim_that_other_goods_support_is_not_broken() -> None:
+    """What was made of M alone is untouched by the suspension of the seller of L."""
+    world = covered("segregated")
+    world.sell("W", {"M": "5"}, "2025-02-02", claim("segregated"))
+    suspended(world)
+
+    broken = find_breaches(world.shelf, AS_OF).claims
+
+    assert [one.touched.sale.sale for one in broken] == ["V"]
+
+
+def test_a_line_without_a_claim_makes_none() -> None:
+    world = covered("segregated")
+    world.sell("W", {"Q": "1"}, "2025-02-02")
+    suspended(world)
+
+    broken = find_breaches(world.shelf, AS_OF).claims
+
+    assert [one.touched.sale.sale for one in broken] == ["V"]
+
+
+def test_a_correction_of_a_correction_is_followed_to_what_counts() -> None:
+    world = sold_on()
+    target = next(
+        raw["seq"]
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["holder"] == "alder"
+    )
+    first = world.replace(target, "2025-06-01", number="2")
+    second = world.replace(
+        first,
+        "2025-06-02",
+        was=target,
+        valid_until="2024-12-31",
+        accept_breach=True,
+    )
+
+    [stopped] = only(world).stopped
+
+    assert [one.seq for one in only(world).opened_by] == [second]
+    assert "valid from 2023-01-01 to 2024-12-31" in stopped.sentence
+
+
+def test_one_learnt_of_when_later_receipts_had_covered_it_is_closed_by_them() -> None:
+    """From February to the receipt in March claims were not covered, and then they were."""
+    world = sold_on()
+    world.sign("D", "birch", claim(), on="2025-01-02")
+    closer = world.receive({"M": "60"}, "2025-03-10", contract="D")
+    opener = suspended(world, "2025-06-01")
+
+    breach = only(world)
+
+    assert not breach.is_open
+    assert [one.seq for one in breach.opened_by] == [opener]
+    assert breach.closed_by is not None
+    assert breach.closed_by.seq == closer
+
+
+def test_of_a_sale_only_the_lines_that_hold_the_goods_are_touched() -> None:
+    world = covered("segregated")
+    lines = [*weighed({"M": "5"}), *weighed({"Q": "1"})]
+    world.sell("W", lines, "2025-02-02", claim("segregated"))
+    suspended(world)
+
+    broken = find_breaches(world.shelf, AS_OF).claims
+
+    assert [(one.touched.sale.sale, one.touched.lot) for one in broken] == [
+        ("W", "Q"),
+        ("V", "Q"),
+    ]

@@ -109,3 +109,17 @@ def test_outside_the_window_nothing_is_compared() -> None:
     world = ground(roast="98", winnow="78.4", grind="76.048")
 
     assert flatteries(world.shelf, since=date(2026, 1, 1), until=date(2026, 2, 1)) == ()
+
+
+def test_a_form_without_a_factor_in_the_terms_is_not_compared() -> None:
+    row = {
+        "form": "bean",
+        "factor": "1",
+        "valid_from": "2023-01-01",
+        "source": "a table",
+    }
+    world = certified(conversions=[row])
+    world.receive({"L": "100"})
+    world.make({"L": "100"}, {"Q": "80"}, losses={"shell": "20"})
+
+    assert flatteries(world.shelf, since=SINCE, until=UNTIL) == ()

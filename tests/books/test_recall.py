@@ -157,6 +157,41 @@ def test_what_is_not_recorded_cannot_be_recalled() -> None:
         recall(factory(), "ghost")
 
 
+def test_what_was_noted_at_arrival_is_told() -> None:
+    world = MakingWorld()
+    received = world.record(
+        "shipment.received",
+        {
+            "shipment": "SX",
+            "contract": "C-north",
+            "lots": [
+                {
+                    "lot": "A",
+                    "net_shipped_kg": "1",
+                    "net_landed_kg": "1",
+                    "quality": {"note": "smells of smoke"},
+                }
+            ],
+        },
+    )
+
+    [told] = recall(world).cautions
+
+    assert (told.entry, told.about) == (received, "lot A")
+    assert told.text == "noted at arrival: smells of smoke"
+
+
+def test_a_lot_rejected_at_arrival_left_nothing_to_recall() -> None:
+    world = MakingWorld()
+    world.receive({"B": 1_000}, rejected=True)
+
+    found = recall(world, "B")
+
+    assert not found.lots
+    assert not found.on_hand
+    assert found.percent_reconciled == 100
+
+
 MASSES = st.lists(st.integers(1, 50), min_size=1, max_size=6)
 
 

@@ -190,6 +190,8 @@ def test_a_batch_made_void_after_the_close_keeps_its_movements_and_is_named() ->
 
     assert closed.corrected == (seq,)
     assert closed.unexplained_g == 20_000
+    [in_beans] = bean_flows(world.shelf, closed)
+    assert in_beans.grams["closing_g"] == 0
     assert not closed.adds_up
     assert None in closed.forms
 

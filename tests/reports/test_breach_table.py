@@ -106,3 +106,47 @@ def test_a_closed_breach_stays_listed_with_the_entry_that_closed_it() -> None:
 
     assert (row[0], row[6]) == ("closed", f"{seq} sale.returned R")
     assert tables_of(world) == {}
+
+
+def test_a_broken_claim_taken_back_is_listed_as_closed_with_its_entry() -> None:
+    world = world_with("segregated")
+    seq = world.take_back("R", "V", {"L": "50"}, "2025-03-05")
+
+    rows = [list(row) for row in breaches_table(found_in(world)).rows]
+
+    assert [row[0] for row in rows] == ["closed", "closed"]
+    assert rows[1][1] == "segregated claim of sale V, lot L"
+    assert rows[1][6] == str(seq)
+
+
+def test_a_breach_put_right_in_the_past_has_no_day_and_says_why_in_the_flat_table() -> (
+    None
+):
+    world = world_with("mass balance")
+    seq = world.void(len(world.raws) - 1)
+
+    [row] = breaches_table(found_in(world)).rows
+    short, closed = flat_table(found_in(world)).rows
+
+    assert list(row[2:6]) == ["", "0.000", "", ""]
+    assert short[10] == "a later entry took it out of the past"
+    assert closed[2:4] == ("closed by", str(seq))
+
+
+def test_an_opener_that_stopped_no_lot_is_told_with_its_own_reason() -> None:
+    world = certified()
+    receipt = world.receive({"L": "100"}, "2025-01-10")
+    world.sell("V", {"L": "90"}, "2025-02-01", claim())
+    seq = world.replace(
+        receipt,
+        lots=[{"lot": "L", "net_shipped_kg": "80", "net_landed_kg": "100"}],
+        accept_breach=True,
+    )
+
+    [why] = [
+        table for title, table in tables_of(world).items() if title.startswith("Why")
+    ]
+
+    [row] = why.rows
+    assert (row[0], row[3], row[5]) == (str(seq), "", "mistyped")
+    assert why.notes[0].startswith("It fell below zero on 2025-02-01 with entry ")
