@@ -8,13 +8,13 @@ from hypothesis import strategies as st
 
 from ledger.audit.replay import Replay
 from ledger.books.effect import Book, SubjectKind
-from ledger.books.memory import MemoryShelf
+from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
 from ledger.chain.entry import Entry, parse_entry
 from ledger.errors import LedgerError
 
 
-def shown(shelf: MemoryShelf) -> object:
+def shown(shelf: Shelf) -> object:
     """Return everything that a shelf can be asked."""
     tallies = [tally for book in Book for tally in shelf.tallies(book)]
     subjects = [subject for kind in SubjectKind for subject in shelf.subjects(kind)]

@@ -18,6 +18,7 @@ from ledger.books.judge import judge
 from ledger.books.memory import MemoryShelf
 from ledger.books.opening import open_entry
 from ledger.chain.entry import leaf_digest, parse_entry
+from ledger.chain.link import Withheld
 from ledger.chain.tree import tree_root
 from ledger.errors import ConflictError, InputError, SealError
 from tests.audit.forging import files_of
@@ -120,10 +121,10 @@ def test_a_folder_that_is_not_there_is_named(
 class FailingAfter:
     """Gives entries until it fails, as a disk or a database may at any time."""
 
-    entries: list[bytes]
+    entries: list[bytes | Withheld]
     given: int
 
-    def __iter__(self) -> Iterator[bytes]:
+    def __iter__(self) -> Iterator[bytes | Withheld]:
         yield from self.entries[: self.given]
         raise OSError(28, "No space left on device")
 

@@ -363,7 +363,8 @@ _FIELDS = (
         "unknown kind",
         "unknown.yaml",
         changed(RECEIPT, "shipment.received", "invoice"),
-        'line 1: kind "invoice" is not one that a ledger records; use one of advance.requested,',
+        'line 1: kind "invoice" is not one that a ledger records; use one of '
+        "advance.requested,",
     ),
     _bad(
         "misspelt field",
