@@ -63,11 +63,12 @@ def seasonal_of(
         minimum less national reference price, not below 0, by the seasons of 1 October
         to 31 March and 1 April to 30 September.
     """
-    found = _season_of(bargain, terms, parcel, dates)
-    row = None if found is None else _row_of(bargain, terms, parcel, dates)
+    found = _seasons_of(bargain, terms, parcel, dates)
+    row = _row_of(bargain, terms, parcel, dates) if found else None
     if found is None or row is None:
         return None
-    on, in_force, season = found
+    on, in_force, seasons = found
+    season = _season_on(terms, parcel, seasons, on)
     currency = bargain.currency or currency_of(row[2].price)
     minimum = _guaranteed(bargain, terms, parcel, row, currency)
     line = published(
@@ -139,10 +140,10 @@ def _row_of(
     return on, in_force, row
 
 
-def _season_of(
+def _seasons_of(
     bargain: Bargain, terms: TermsPublished, parcel: Parcel, dates: TradeDates
-) -> tuple[date, TermsPublished, Season] | None:
-    """Return the season of a parcel; None where its origin has none at all."""
+) -> tuple[date, TermsPublished, list[Season]] | None:
+    """Return the date that picks a season, and the seasons; None where there is none."""
     if terms.seasonal_differential is None:
         return None
     governing = terms.seasonal_differential.governed_by
@@ -155,11 +156,15 @@ def _season_of(
         and season.form is parcel.form
         and parcel.origin in season.origins
     ]
+    return (on, in_force, seasons) if seasons else None
+
+
+def _season_on(
+    terms: TermsPublished, parcel: Parcel, seasons: list[Season], on: date
+) -> Season:
     for season in seasons:
         if season.season_from <= on <= season.season_until:
-            return on, in_force, season
-    if not seasons:
-        return None
+            return season
     raise NotComputableError(
         "no-row",
         f"the terms of {terms.scheme} have seasons for {parcel.commodity} {parcel.form} "

@@ -1,0 +1,105 @@
+"""What is owed, to show to others: statements to growers."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ledger.cli.giving import write_to
+from ledger.cli.options import (
+    AsOfOption,
+    ByOption,
+    CsvSwitch,
+    JsonSwitch,
+    LedgerOption,
+    RecordedOption,
+    day_given,
+    moment_given,
+)
+from ledger.cli.show import Shape, shape_of, show
+
+if TYPE_CHECKING:
+    from ledger.books.statement import Statement
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    app.command("statement")(statement)
+
+
+def statement(
+    name: Annotated[str, typer.Argument(help="A cooperative, or a contract.")],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", help="PDF file to write.", show_default=False),
+    ] = None,
+    as_of: AsOfOption = None,
+    recorded_by: RecordedOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+    by: ByOption = None,
+) -> None:
+    """Print for a grower what was delivered, owed, paid and is open, and the rule."""
+    from ledger import wiring
+    from ledger.books.statement import statements_for
+    from ledger.desk.books import open_books
+    from ledger.desk.statement import statement_pdf
+    from ledger.reports.statement_table import all_amounts_table
+
+    moment = wiring.now()
+    day = day_given(as_of, option="--as-of") or moment.date()
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
+    recorded = moment_given(recorded_by, option="--recorded-by")
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(rows, recorded_by=recorded) as books,
+    ):
+        found = statements_for(books.shelf, name, day)
+        if out is not None:
+            pdf = statement_pdf(
+                books.shelf,
+                found,
+                as_of=day,
+                made_at=moment,
+                made_by=wiring.user_named(by),
+            )
+            write_to(out, pdf)
+            print(f"wrote {out}")
+            return
+    if shape is not Shape.TABLE:
+        show(all_amounts_table(found), shape)
+        return
+    for one in found:
+        _print(one)
+
+
+def _print(one: "Statement") -> None:
+    from ledger.reports.dues_table import DEFERS, payments_table
+    from ledger.reports.price_rule import price_rule
+    from ledger.reports.statement import SETTLES
+    from ledger.reports.statement_table import (
+        amounts_table,
+        delivered_table,
+        entries_texts,
+    )
+
+    print(
+        f"Contract {one.contract.contract} of {one.dues.signed_on} with {one.seller}, "
+        f"as of {one.dues.as_of}"
+    )
+    for sentence in price_rule(one):
+        print(f"  {sentence}")
+    print()
+    for table in (
+        delivered_table(one),
+        amounts_table(one.dues),
+        payments_table(one.dues),
+    ):
+        show(table, Shape.TABLE)
+    entries = list(entries_texts(one))
+    if entries:
+        print(SETTLES)
+    for sentence, entry in entries:
+        print(f"\n# {sentence}\n{entry}", end="")
+    print(f"\n{DEFERS}\n" if entries else f"Nothing is overdue.\n{DEFERS}\n")
