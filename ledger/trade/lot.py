@@ -56,7 +56,7 @@ class LotRejected(Record):
     """A received lot turned out unfit after it was taken, and maybe used.
 
     It no longer counts as certified, and what is left of it is on hold. What that does to
-    its price is for the contract; the dues stay as they are until it is corrected.
+    its price is for the contract to say; the dues stay as they are.
     """
 
     kind: ClassVar[str] = "lot.rejected"
