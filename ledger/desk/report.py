@@ -10,14 +10,17 @@ from ledger.books.closing import closed_until
 from ledger.books.dues import ContractDues, all_dues
 from ledger.books.effect import Book, Recorded, Subject, SubjectKind
 from ledger.books.effects import KINDS_WITH_WARNINGS, warnings_of
+from ledger.books.flattery import flatteries
 from ledger.books.genealogy import trace_back
 from ledger.books.lookup import expect, opening, terms_in_force
+from ledger.books.mass_flow import mass_flow
 from ledger.books.portion import Portion
 from ledger.books.sampling import draw_sales
 from ledger.books.shelf import Shelf
 from ledger.books.stock import stock_on
+from ledger.books.yield_ratio import yield_series
 from ledger.desk.books import open_books
-from ledger.reports.audit_contents import AccountRun, AuditContents, Cover
+from ledger.reports.audit_contents import AccountRun, AuditContents, Cover, Masses
 from ledger.reports.audit_report import MOST_RUNNING_LINES
 from ledger.reports.entry_table import BreachEvent, Flagged, entry_name
 from ledger.store.entries import frontier
@@ -29,6 +32,8 @@ if TYPE_CHECKING:
 
 SAMPLED_SALES: Final = 3
 CLOSED_PERIODS_SHOWN: Final = 3
+YIELDS_OVER: Final = timedelta(days=364)
+"""Days before the last one over which yields are measured: a year, as the command does."""
 _DECISIONS: Final = (
     "certificate.suspended",
     "certificate.withdrawn",
@@ -112,6 +117,7 @@ def contents_of(
         dues=tuple(_dues(shelf, as_of, portion)),
         # Goods also leave to where a part does not look.
         stock=() if portion else stock_on(shelf, as_of),
+        masses=None if portion else masses_of(shelf, as_of),
         walks=tuple(
             trace_back(shelf, Subject(SubjectKind.SALE, one.sale))
             for one in drawn[:SAMPLED_SALES]
@@ -126,6 +132,17 @@ def contents_of(
         flagged_others=tuple(
             _flagged(shelf, (k for k in KINDS_WITH_WARNINGS if k not in passed), as_of)
         ),
+    )
+
+
+def masses_of(shelf: Shelf, as_of: date) -> Masses:
+    """Return where all mass went up to a date, and the yields of the year before it."""
+    since = as_of - YIELDS_OVER
+    return Masses(
+        flow=mass_flow(shelf, as_of),
+        since=since,
+        yields=yield_series(shelf, since=since, until=as_of),
+        compared=flatteries(shelf, since=since, until=as_of),
     )
 
 

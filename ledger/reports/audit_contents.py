@@ -7,8 +7,11 @@ from datetime import date, datetime
 from ledger.books.balance import Balance, RunningLine
 from ledger.books.dues import ContractDues
 from ledger.books.effect import Recorded
+from ledger.books.flattery import Flattery
+from ledger.books.mass_flow import MassFlow
 from ledger.books.stock import OnHand
 from ledger.books.trace import Trace
+from ledger.books.yield_ratio import YieldSeries
 from ledger.reports.entry_table import BreachEvent, Flagged
 from ledger.trade.opening import Site
 from ledger.trade.terms import TermsPublished
@@ -57,6 +60,23 @@ class AccountRun:
 
 
 @dataclass(frozen=True, slots=True)
+class Masses:
+    """Where all mass went, and what the steps of making gave.
+
+    Attributes:
+        flow: Everything that ever came in.
+        since: First trade date of the yields.
+        yields: Yields of every kind of batch.
+        compared: Beans really used beside what the terms count.
+    """
+
+    flow: MassFlow
+    since: date
+    yields: tuple[YieldSeries, ...]
+    compared: tuple[Flattery, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class AuditContents:
     """Everything an audit report shows.
 
@@ -68,6 +88,8 @@ class AuditContents:
             that moved an account.
         dues: Dues of every contract.
         stock: What is on hand.
+        masses: Flow of mass and yields; None in a report on a part of the ledger, which
+            does not see all that came and went.
         walks: Sampled sales, traced back.
         sales_under_claim: Number of sales from which they were sampled.
         corrections: Every correction.
@@ -84,6 +106,7 @@ class AuditContents:
     entries: Mapping[int, tuple[int, str]]
     dues: tuple[ContractDues, ...]
     stock: tuple[OnHand, ...]
+    masses: Masses | None
     walks: tuple[Trace, ...]
     sales_under_claim: int
     corrections: tuple[Recorded, ...]

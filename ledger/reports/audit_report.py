@@ -8,7 +8,7 @@ from ledger.books.owing import CooperativeTotal, cooperative_totals, shortfalls
 from ledger.books.rounding import STATEMENT
 from ledger.books.stock import grams_by_form
 from ledger.books.trace import Trace
-from ledger.reports.audit_contents import AccountRun, AuditContents
+from ledger.reports.audit_contents import AccountRun, AuditContents, Masses
 from ledger.reports.balance_table import (
     breach_sentence,
     monthly_table,
@@ -30,7 +30,9 @@ from ledger.reports.entry_table import (
     decisions_table,
     flagged_table,
 )
-from ledger.reports.genealogy_svg import genealogy_drawing
+from ledger.reports.flow_chart import flow_chart
+from ledger.reports.flow_table import flow_sides_table
+from ledger.reports.genealogy_svg import genealogy_parts
 from ledger.reports.page import render_html, render_pdf
 from ledger.reports.running_chart import running_chart
 from ledger.reports.stock_table import stock_by_form_table
@@ -41,6 +43,8 @@ from ledger.reports.trace_table import (
     walk_lots_table,
     walk_sources_table,
 )
+from ledger.reports.yield_chart import is_drawn, yield_chart
+from ledger.reports.yield_table import factors_table, outside_table, yields_table
 
 MOST_RUNNING_LINES: Final = 2_000
 """Running lines printed in one report; an account beyond is printed by month."""
@@ -62,7 +66,17 @@ class _WalkPages:
     customer: str
     sources: Table
     lots: Table
-    drawing: Drawing
+    drawings: tuple[Drawing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _MassPages:
+    flow: Drawing
+    sides: Table
+    yields: Table
+    outside: Table
+    factors: Table
+    charts: tuple[Drawing, ...]
 
 
 def render_audit_report(contents: AuditContents) -> bytes:
@@ -92,6 +106,9 @@ def audit_report_html(contents: AuditContents) -> str:
         settled=[currency for currency, minor in outstanding.items() if not minor],
         contracts=[(contract_table(one), payments_table(one)) for one in contents.dues],
         stock=stock_by_form_table(grams_by_form(contents.stock)),
+        masses=None
+        if contents.masses is None
+        else _mass_pages(contents.masses, contents),
         walks=[_walk_pages(walk) for walk in contents.walks],
         sales_under_claim=contents.sales_under_claim,
         corrections=corrections_table(contents.corrections),
@@ -147,5 +164,18 @@ def _walk_pages(walk: Trace) -> _WalkPages:
         customer=", ".join(walk.customers),
         sources=walk_sources_table(walk),
         lots=walk_lots_table(walk, most=MOST_WALK_LOTS),
-        drawing=genealogy_drawing(walk),
+        drawings=genealogy_parts(walk),
+    )
+
+
+def _mass_pages(masses: Masses, contents: AuditContents) -> _MassPages:
+    return _MassPages(
+        flow=flow_chart(masses.flow),
+        sides=flow_sides_table(masses.flow),
+        yields=yields_table(
+            masses.yields, since=masses.since, until=contents.cover.as_of
+        ),
+        outside=outside_table(masses.yields),
+        factors=factors_table(masses.compared),
+        charts=tuple(yield_chart(one) for one in masses.yields if is_drawn(one)),
     )

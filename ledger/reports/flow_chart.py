@@ -15,7 +15,7 @@ from ledger.reports.flow_table import flow_title, station_name
 from ledger.reports.svg import Drawing, Sheet
 
 WIDTH: Final = 10_000
-_HEIGHT: Final = 2_900
+_HEIGHT: Final = 2_500
 """Height of everything that came in, in units."""
 _HEAD: Final = 400
 """Where the title ends."""

@@ -191,6 +191,31 @@ def test_account_that_moves_too_often_is_printed_by_month(
     assert "sale.dispatched V-1<" not in html
 
 
+def test_all_mass_is_drawn_and_summed_up_on_both_sides() -> None:
+    html = audit_report_html(contents())
+
+    section = html.partition('<section id="flow">')[2].partition("</section>")[0]
+    assert section.count("<img") == 1
+    assert section.count("8 000.500") == 2
+    assert section.count("100.0000") == 3
+
+
+def test_yields_and_what_the_factors_flatter_are_told() -> None:
+    html = audit_report_html(contents())
+
+    section = html.partition('<section id="yields">')[2].partition("</section>")[0]
+    assert "One kilogram of roasted bean took" in section
+    assert "90.0000" in section
+    assert "96.0000" in section
+
+
+def test_a_report_on_a_part_tells_nothing_of_all_mass() -> None:
+    html = audit_report_html(replace(contents(), masses=None))
+
+    assert 'id="flow"' not in html
+    assert 'href="#yields"' not in html
+
+
 def test_ledger_with_nothing_in_it_still_gives_a_report() -> None:
     bare = replace(
         contents(),
@@ -255,8 +280,8 @@ def test_tags_name_headings_tables_and_drawings() -> None:
     kinds = {element["/S"] for element in found}
     assert {"/H1", "/H2", "/H3", "/Table", "/TR", "/TH", "/TD", "/Figure"} <= kinds
     drawings = [element for element in found if element["/S"] == "/Figure"]
-    # The account, what is outstanding, and one drawing for each sampled sale.
-    assert len(drawings) == 5
+    # The account, all mass, what is outstanding, and one drawing for each sampled sale.
+    assert len(drawings) == 6
     for drawing in drawings:
         assert len(drawing["/Alt"]) > 40
 

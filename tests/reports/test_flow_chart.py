@@ -83,7 +83,7 @@ def test_as_much_leaves_a_node_as_came_to_it(flow: MassFlow) -> None:
 
 
 def test_streams_are_to_scale() -> None:
-    """Of 2,900 units for everything, three quarters are 2,175."""
+    """Of 2,500 units for everything, three quarters are 1,875."""
     flow = of(
         {
             (supplier("coop"), form("bean")): 4_000,
@@ -100,7 +100,7 @@ def test_streams_are_to_scale() -> None:
     ]
 
     heights = {int(numbers[8]) - int(numbers[7]) for numbers in bands}
-    assert heights == {2_900, 2_175, 725}
+    assert heights == {2_500, 1_875, 625}
 
 
 def test_streams_under_a_claim_are_dark() -> None:
