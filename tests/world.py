@@ -345,7 +345,13 @@ def certified(
 
 def claim(custody: str = "mass balance", scheme: str = SCHEME) -> dict[str, str]:
     """Return a claim."""
-    return {"scheme": scheme, "custody": custody}
+    blend = {"proportion": "1"} if custody == "controlled blending" else {}
+    return {"scheme": scheme, "custody": custody, **blend}
+
+
+def blended(proportion: str, scheme: str = SCHEME) -> dict[str, str]:
+    """Return a claim for a controlled blend of which a known part is certified."""
+    return {**claim("controlled blending", scheme), "proportion": proportion}
 
 
 def conversions(**factors: str) -> list[dict[str, str]]:

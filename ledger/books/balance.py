@@ -11,6 +11,7 @@ from datetime import date
 from ledger.books.account import Account
 from ledger.books.day_order import receipts_first_in
 from ledger.books.effect import Book, Cause
+from ledger.books.floor import floor_of, is_unsettled
 from ledger.books.running import days, in_order
 from ledger.books.shelf import Movement, Shelf
 
@@ -26,6 +27,8 @@ class Balance:
         closing_g: What it stood at after the last day.
         lowest_g: The lowest it stood at on any date of the stretch.
         lowest_on: The first date on which it stood there; None where nothing moved.
+        is_breach: Whether it was below its floor on some date, or a reconciliation
+            period that was over by the last day ended with it below zero.
     """
 
     account: Account
@@ -34,6 +37,7 @@ class Balance:
     closing_g: int
     lowest_g: int
     lowest_on: date | None
+    is_breach: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +77,25 @@ def balance_of(
     for movement in run.movements:
         by_cause[movement.cause] = by_cause.get(movement.cause, 0) + movement.grams
     lowest_g, lowest_on = run.opening_g, None
-    order = receipts_first_in(shelf, account.tally)
+    order, floor = (
+        receipts_first_in(shelf, account.tally),
+        floor_of(shelf, account.tally),
+    )
+    is_breach = False
     for day in days(run, receipts_first=order):
+        is_breach = is_breach or (day.lowest_g < 0 and day.lowest_g < floor(day.on))
         if lowest_on is None or day.lowest_g < lowest_g:
             lowest_g, lowest_on = day.lowest_g, day.on
-    return Balance(account, run.opening_g, by_cause, run.closing_g, lowest_g, lowest_on)
+    is_breach = is_breach or is_unsettled(shelf, account.tally, run, until=until)
+    return Balance(
+        account=account,
+        opening_g=run.opening_g,
+        by_cause=by_cause,
+        closing_g=run.closing_g,
+        lowest_g=lowest_g,
+        lowest_on=lowest_on,
+        is_breach=is_breach,
+    )
 
 
 def running_lines(
@@ -97,7 +115,7 @@ def running_lines(
 
 
 def breaches(shelf: Shelf) -> Iterator[Balance]:
-    """Yield the accounts that stand below zero on some date: open breaches."""
+    """Yield the accounts that stand below their floor on some date: open breaches."""
     for balance in balances(shelf):
-        if balance.lowest_g < 0:
+        if balance.is_breach:
             yield balance

@@ -88,7 +88,7 @@ def _under(shelf: Shelf, found: Reconciliation, terms: TermsPublished) -> BeanFl
         for form, share in cocoa_in(shelf, goods):
             try:
                 beans = factor_to_beans(
-                    terms, Commodity.COCOA, form, found.until, field="forms"
+                    shelf, terms, Commodity.COCOA, form, found.until, field="forms"
                 )
             except EntryRefusedError:
                 without.add(form)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from ledger.books.certificate import is_certified
+from ledger.books.claim_rule import refuse_beside
 from ledger.books.effect import Effects, Recorded, Subject, SubjectKind
 from ledger.books.finding import Finding, refuse, warning
 from ledger.books.lookup import contract_named, expect, require, terms_in_force
@@ -22,8 +23,8 @@ def effects_of_contract(shelf: Shelf, recorded: Recorded) -> Effects:
     """Return what signing a contract does: goods may come under it.
 
     Raises:
-        EntryRefusedError: The seller or the terms of a scheme are not recorded, or a
-            scheme is named twice.
+        EntryRefusedError: The seller or the terms of a scheme are not recorded, a scheme
+            is named twice, or beside one that its terms exclude.
     """
     contract = expect(recorded.record, ContractSigned)
     schemes = [claim.scheme for claim in contract.claims]
@@ -37,9 +38,9 @@ def effects_of_contract(shelf: Shelf, recorded: Recorded) -> Effects:
                 f"claims.{place}.scheme is {claim.scheme}, which the contract claims "
                 "already; a kilogram counts once under each scheme, so keep one of them",
             )
-        terms_in_force(
-            shelf, claim.scheme, recorded.occurred_on, field=f"claims.{place}.scheme"
-        )
+        where = f"claims.{place}.scheme"
+        terms = terms_in_force(shelf, claim.scheme, recorded.occurred_on, field=where)
+        refuse_beside(terms, contract.claims, field=where)
     return Effects(
         introduces=(Subject(SubjectKind.CONTRACT, contract.contract),),
         mentions=(

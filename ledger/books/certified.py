@@ -1,14 +1,16 @@
 """How much of a lot is certified, and what it stands for in bean equivalent."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
 from ledger.books.account import Account
+from ledger.books.account_rule import account_under
 from ledger.books.conversion import factor_to_beans
 from ledger.books.finding import refuse
 from ledger.books.lookup import recipe_named, site_named, terms_in_force
-from ledger.books.receiving import account_of, counts
+from ledger.books.receiving import counts
 from ledger.books.rejecting import rejection_of
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, composition, lot_named
@@ -27,6 +29,7 @@ class Content:
         share: Part of the lot's mass, 0 to 1.
         origin: Country of origin, where it is one.
         organic: Whether all of it is organic.
+        grade: Grade, where it is one.
     """
 
     commodity: Commodity
@@ -34,6 +37,7 @@ class Content:
     share: Fraction
     origin: str | None
     organic: bool
+    grade: str | None = None
 
 
 def content_of(shelf: Shelf, lot: str, *, field: str) -> tuple[Content, ...]:
@@ -50,7 +54,12 @@ def content_of(shelf: Shelf, lot: str, *, field: str) -> tuple[Content, ...]:
     if isinstance(found, SourceLot):
         return (
             Content(
-                found.commodity, found.form, Fraction(1), found.origin, found.organic
+                found.commodity,
+                found.form,
+                Fraction(1),
+                found.origin,
+                found.organic,
+                found.grade,
             ),
         )
     if found.output.recipe is not None:
@@ -62,6 +71,7 @@ def content_of(shelf: Shelf, lot: str, *, field: str) -> tuple[Content, ...]:
                 Fraction(part.share),
                 part.origin,
                 part.organic,
+                part.grade,
             )
             for part in recipe.ingredients
         )
@@ -75,6 +85,7 @@ def content_of(shelf: Shelf, lot: str, *, field: str) -> tuple[Content, ...]:
             "without a recipe; correct its batch to name the recipe it was made to",
         )
     origins = {source.origin for source, _ in sources}
+    grades = {source.grade for source, _ in sources}
     return (
         Content(
             commodities.pop(),
@@ -82,8 +93,32 @@ def content_of(shelf: Shelf, lot: str, *, field: str) -> tuple[Content, ...]:
             Fraction(1),
             origins.pop() if len(origins) == 1 else None,
             organic=all(source.organic for source, _ in sources),
+            grade=grades.pop() if len(grades) == 1 else None,
         ),
     )
+
+
+def certifiable(
+    shelf: Shelf, terms: TermsPublished, lot: str, *, field: str
+) -> tuple[Content, ...]:
+    """Return the parts of a lot that a scheme certifies; there is at least one.
+
+    Raises:
+        EntryRefusedError: There is none.
+    """
+    parts = tuple(
+        part
+        for part in content_of(shelf, lot, field=field)
+        if part.commodity in terms.commodities and part.share
+    )
+    if not parts:
+        raise refuse(
+            "claim-without-content",
+            field,
+            f"{field} claims {terms.scheme}, but lot {lot} contains nothing that the "
+            "scheme certifies; take the claim out",
+        )
+    return parts
 
 
 def sources_of(
@@ -94,26 +129,6 @@ def sources_of(
         (found, share)
         for name, share in sorted(composition(shelf, lot).items())
         if isinstance(found := lot_named(shelf, name, field=field), SourceLot)
-    )
-
-
-def beans_per_gram(
-    terms: TermsPublished,
-    contents: tuple[Content, ...],
-    commodity: Commodity,
-    on: date,
-    *,
-    field: str,
-) -> Fraction:
-    """Return bean equivalent of one commodity in one gram of a lot."""
-    return sum(
-        (
-            part.share
-            * factor_to_beans(terms, part.commodity, part.form, on, field=field)
-            for part in contents
-            if part.commodity is commodity
-        ),
-        Fraction(0),
     )
 
 
@@ -140,11 +155,37 @@ def certified_content_g(
             if not counts(shelf, source, claim) or rejection_of(shelf, source.lot):
                 continue
             terms = terms_in_force(shelf, claim.scheme, on, field=field)
-            beans = beans_per_gram(terms, contents, source.commodity, on, field=field)
-            account = account_of(terms, source, site_of(shelf, source))
-            part = grams * beans * share / whole[source.commodity]
-            found[account] = found.get(account, Fraction(0)) + part
+            part = grams * claim.part * share / whole[source.commodity]
+            for account, beans in _beans_of(shelf, terms, source, contents, on, field):
+                found[account] = found.get(account, Fraction(0)) + part * beans
     return {account: beans for account, beans in found.items() if beans}
+
+
+def _beans_of(
+    shelf: Shelf,
+    terms: TermsPublished,
+    source: SourceLot,
+    contents: tuple[Content, ...],
+    on: date,
+    field: str,
+) -> Iterator[tuple[Account, Fraction]]:
+    """Yield bean equivalent that a source lot's commodity has in one gram of a lot."""
+    for part in contents:
+        if part.commodity is source.commodity:
+            account = account_under(
+                terms,
+                on,
+                commodity=part.commodity,
+                form=part.form,
+                site=site_of(shelf, source),
+                organic=source.organic,
+                origin=source.origin,
+                grade=source.grade,
+            )
+            factor = factor_to_beans(
+                shelf, terms, part.commodity, part.form, on, field=field
+            )
+            yield account, part.share * factor
 
 
 def site_of(shelf: Shelf, source: SourceLot) -> str:

@@ -8,11 +8,13 @@ one sale count here in the order recorded.
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
+from fractions import Fraction
 
-from ledger.books.effect import Cause, Posting, Recorded, Subject, SubjectKind
+from ledger.books.effect import Book, Cause, Posting, Recorded, Subject, SubjectKind
 from ledger.books.lookup import expect, site_named
-from ledger.books.rounding import credited
-from ledger.books.selling import draws
+from ledger.books.rolling import throughput
+from ledger.books.rounding import credited, drawn
+from ledger.books.selling import draws, outputs_of
 from ledger.books.shelf import Shelf
 from ledger.trade.grams import to_grams
 from ledger.trade.sale import (
@@ -146,6 +148,28 @@ def claims_back(
         if grams:
             part = credited(beans * grams / whole_g)
             yield Posting(account.tally, on, part, Cause.RETURNED)
+
+
+def outputs_back(
+    shelf: Shelf, sold: Recorded, back: Back, on: date
+) -> Iterator[Posting]:
+    """Yield what goods that came back take off all that was sold.
+
+    Args:
+        shelf: What is recorded.
+        sold: The sale.
+        back: What came back of one of its lines.
+        on: Day on which it did.
+    """
+    sale = expect(sold.record, SaleDispatched)
+    site = site_named(shelf, sale.site, field="site")
+    part = Fraction(back.goods_g, to_grams(back.line.mass_kg))
+    sold_on = sold.occurred_on
+    out = outputs_of(shelf, back.line, sold_on, site, field=f"lines.{back.place}")
+    for account, beans in sorted(out):
+        grams = -drawn(beans * part)
+        if grams:
+            yield throughput(Book.OUTPUT, account, on, grams, Cause.RETURNED)
 
 
 def _of_lot(lines: list[LineOut], part: ReturnLine | WithdrawnLine) -> list[LineOut]:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from ledger.books.account import Account
+from ledger.books.ageing import recent_g
 from ledger.books.effect import (
     Book,
     Cause,
@@ -15,9 +16,11 @@ from ledger.books.effect import (
     Tally,
 )
 from ledger.books.finding import refuse
+from ledger.books.floor import is_period_end, month_ends, unsettled
 from ledger.books.lookup import expect, governing_terms
 from ledger.books.shelf import Shelf
 from ledger.trade.control import PeriodClosed
+from ledger.trade.grams import show_kg
 from ledger.trade.terms import TermsPublished
 
 
@@ -37,8 +40,9 @@ def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
     closing on other days puts nothing off.
 
     Raises:
-        EntryRefusedError: The period leaves a gap after the last one closed, or has not
-            ended yet.
+        EntryRefusedError: The period leaves a gap after the last one closed, has not
+            ended yet, or ends with an account below zero that its terms let fall below
+            zero within a period only.
     """
     close = expect(recorded.record, PeriodClosed)
     before = closed_until(shelf)
@@ -56,16 +60,33 @@ def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
             f"end is {close.end}, after the day of signing {recorded.occurred_on}; "
             "close a period once it is over",
         )
+    if not close.accept_breach:
+        _refuse_unsettled(shelf, before, close.end)
     return Effects(
         introduces=(Subject(SubjectKind.PERIOD, close.period),),
         postings=tuple(_lapses(shelf, before, close.end)),
     )
 
 
+def _refuse_unsettled(shelf: Shelf, before: date | None, until: date) -> None:
+    for tally in shelf.tallies(Book.ACCOUNT):
+        since = _first_day(shelf, tally, before)
+        run = shelf.run(tally, since=since, until=until)
+        for end, standing_g in unsettled(shelf, tally, run, since=since, until=until):
+            raise refuse(
+                "period-unsettled",
+                "end",
+                f"end is {until}, but account {Account.of(tally)} is "
+                f"{show_kg(-standing_g)} kg of bean equivalent below zero on {end}, when "
+                "its reconciliation period ends; the terms allow that within a period "
+                "only, so record what settles it by then, or close with accept_breach",
+            )
+
+
 def _lapses(shelf: Shelf, before: date | None, until: date) -> Iterator[Posting]:
     for tally in shelf.tallies(Book.ACCOUNT):
         lapsed = 0
-        for end in _month_ends(_first_day(shelf, tally, before), until):
+        for end in month_ends(_first_day(shelf, tally, before), until):
             terms = governing_terms(shelf, Account.of(tally).scheme, end)
             if terms is None or not is_period_end(terms, end):
                 continue
@@ -82,32 +103,15 @@ def _first_day(shelf: Shelf, tally: Tally, before: date | None) -> date:
     return min(movement.day for movement in shelf.run(tally).movements)
 
 
-def _month_ends(since: date, until: date) -> Iterator[date]:
-    """Yield the last days of months from one day to another, both included."""
-    month = since.year * 12 + since.month
-    while (end := date(month // 12, month % 12 + 1, 1) - timedelta(days=1)) <= until:
-        yield end
-        month += 1
-
-
 def lapsing_g(shelf: Shelf, tally: Tally, terms: TermsPublished, end: date) -> int:
     """Return the grams that may no longer be claimed after a period's end.
 
     Receipts are used oldest first, so what is left at the end is the latest received:
-    whatever exceeds the receipts of the periods that still count has lapsed. A receipt
-    counts with what was taken off it since: a lot rejected after all, or a correction.
+    whatever exceeds the receipts of the periods that still count has lapsed.
     """
-    window = shelf.run(tally, since=window_start(terms, end), until=end)
-    receipts = {m.slot for m in window.movements if m.cause is Cause.RECEIVED}
-    recent = sum(m.grams for m in window.movements if m.slot in receipts)
-    return max(0, window.closing_g - recent)
-
-
-def is_period_end(terms: TermsPublished, day: date) -> bool:
-    """Tell whether a reconciliation period of a scheme ends on a day."""
-    tomorrow = day + timedelta(days=1)
-    months = (tomorrow.month - terms.reconciliation_starts) % 12
-    return tomorrow.day == 1 and months % terms.reconciliation_months == 0
+    since = window_start(terms, end)
+    standing_g = shelf.run(tally, since=since, until=end).closing_g
+    return max(0, standing_g - recent_g(shelf, tally, since, end))
 
 
 def window_start(terms: TermsPublished, end: date) -> date:

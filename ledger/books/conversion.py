@@ -4,14 +4,60 @@ from datetime import date
 from fractions import Fraction
 
 from ledger.books.finding import refuse
+from ledger.books.joint import joint_outputs_with
+from ledger.books.measured import measured_factor
+from ledger.books.shelf import Shelf
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Commodity, Form
 
 
 def factor_to_beans(
-    terms: TermsPublished, commodity: Commodity, form: Form, on: date, *, field: str
+    shelf: Shelf,
+    terms: TermsPublished,
+    commodity: Commodity,
+    form: Form,
+    on: date,
+    *,
+    field: str,
 ) -> Fraction:
     """Return kilograms of bean equivalent for one kilogram of a form.
+
+    A form that comes out beside another stands for as much as the form that is parted,
+    kilogram by kilogram. A form whose yield is measured counts as measured, where the
+    window holds batches that lead to it; else the published factor counts.
+
+    Args:
+        shelf: What is recorded.
+        terms: Terms in force.
+        commodity: Commodity concerned.
+        form: Its form.
+        on: Trade date.
+        field: Field of the entry that needs it, for the sentence of a refusal.
+
+    Raises:
+        EntryRefusedError: The terms have no factor for that form on that date.
+    """
+    joint = joint_outputs_with(terms, commodity, form, on)
+    counted = form if joint is None else joint.of
+    if is_measured(terms, commodity, counted):
+        measured = measured_factor(shelf, terms, counted, on)
+        if measured:
+            return measured
+    return published_factor(terms, commodity, counted, on, field=field)
+
+
+def is_measured(terms: TermsPublished, commodity: Commodity, form: Form) -> bool:
+    """Tell whether terms convert a form by measured yields."""
+    measured = terms.measured_yields
+    return (
+        measured is not None and commodity is Commodity.COCOA and form in measured.forms
+    )
+
+
+def published_factor(
+    terms: TermsPublished, commodity: Commodity, form: Form, on: date, *, field: str
+) -> Fraction:
+    """Return the factor of a form that the terms publish.
 
     Args:
         terms: Terms in force.
@@ -36,4 +82,4 @@ def factor_to_beans(
             f"the terms {terms.version} of {terms.scheme} have none; add the published "
             "factor to a new version of the terms",
         )
-    return Fraction(max(rows, key=lambda row: row.valid_from).factor)
+    return max(rows, key=lambda row: row.valid_from).to_beans

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
+from ledger.books.converted_anew import by_leftovers, by_yields
 from ledger.books.effect import (
     Cause,
     Effects,
@@ -77,6 +78,7 @@ def correct(
         resting |= resting_on(shelf, replacement, kept)
     change = {slot: (old, kept)}
     restate(shelf, sorted(resting), change, closed=closed, on=recorded.occurred_on)
+    restate_converted(shelf, change, closed=closed, on=recorded.occurred_on)
     return change, replacement
 
 
@@ -222,6 +224,24 @@ def restate(
         if old != new:
             before, _ = change.get(slot, (old, new))
             change[slot] = (before, new)
+
+
+def restate_converted(
+    shelf: Shelf, change: Change, *, closed: date | None, on: date
+) -> None:
+    """Let entries convert as they do now: by measured yields, and from what is left over.
+
+    Args:
+        shelf: What is recorded.
+        change: What changed; collects what changes more.
+        closed: Last day of the closed periods.
+        on: Date on which a difference in a closed period lands.
+
+    Raises:
+        EntryRefusedError: One of them no longer holds.
+    """
+    for found in (by_yields, by_leftovers):
+        restate(shelf, found(shelf, change), change, closed=closed, on=on)
 
 
 def _again(shelf: Shelf, recorded: Recorded, old: Effects) -> Effects:

@@ -7,6 +7,7 @@ from ledger.books import (
     advance,
     buying,
     closing,
+    cocoa_content,
     counting,
     making,
     receiving,
@@ -15,6 +16,7 @@ from ledger.books import (
     returning,
     selling,
     signing,
+    transferring,
     withdrawing,
 )
 from ledger.books.effect import Effects, Recorded
@@ -53,6 +55,7 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "sale.dispatched": selling.effects_of_sale,
     "sale.returned": returning.effects_of_return,
     "claim.withdrawn": withdrawing.effects_of_withdrawal,
+    "claim.transferred": transferring.effects_of_transfer,
     "period.closed": closing.effects_of_close,
     "checkpoint.signed": signing.effects_of_checkpoint,
     "document.attached": reference.effects_of_document,
@@ -62,6 +65,7 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
 """What each kind of entry does to the books."""
 
 _WARNINGS: Final[Mapping[str, WarningsOf]] = {
+    "recipe.published": cocoa_content.warnings_of_recipe,
     "contract.signed": buying.warnings_of_contract,
     "payment.made": advance.warnings_of_payment,
     "shipment.received": receiving.warnings_of_receipt,

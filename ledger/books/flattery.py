@@ -181,7 +181,7 @@ def _compared(
         beans_g=exact_sum(
             [beans * to_grams(lot.output.mass_kg) for lot, beans in counted]
         ),
-        factor=Fraction(row.factor),
+        factor=row.to_beans,
         source=row.source,
         left_out=tuple(lot.lot for lot in of_form if taken[lot.lot] is None),
     )

@@ -62,6 +62,15 @@ def opening(shelf: Shelf) -> LedgerOpened:
     return first.record
 
 
+def maker(shelf: Shelf) -> Subject:
+    """Return the maker, as a holder of certificates.
+
+    Raises:
+        EntryRefusedError: The ledger is not opened yet.
+    """
+    return Subject(SubjectKind.ORGANISATION, opening(shelf).organisation)
+
+
 def site_named(shelf: Shelf, site: str | None, *, field: str) -> str:
     """Return the site an entry is about: the one it names, or the maker's first.
 

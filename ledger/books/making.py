@@ -15,6 +15,8 @@ from ledger.books.effect import (
 )
 from ledger.books.finding import refuse
 from ledger.books.lookup import expect, recipe_named, require, site_named
+from ledger.books.measured import measured_in
+from ledger.books.parting import parting_for
 from ledger.books.rounding import drawn
 from ledger.books.shelf import Shelf
 from ledger.books.source import lot_named
@@ -40,8 +42,9 @@ def effects_of_batch(shelf: Shelf, recorded: Recorded) -> Effects:
     batch = expect(recorded.record, BatchMade)
     day = recorded.occurred_on
     site_named(shelf, batch.site, field="site")
+    forms = set()
     for place, part in enumerate(batch.inputs):
-        lot_named(shelf, part.lot, field=f"inputs.{place}.lot")
+        forms.add(lot_named(shelf, part.lot, field=f"inputs.{place}.lot").form)
         refuse_held(shelf, part.lot, recorded, field=f"inputs.{place}.lot")
     for place, output in enumerate(batch.outputs):
         _check_recipe(shelf, output, day, field=f"outputs.{place}.recipe")
@@ -56,6 +59,7 @@ def effects_of_batch(shelf: Shelf, recorded: Recorded) -> Effects:
         mentions=(
             *(Subject(SubjectKind.LOT, lot) for lot, _ in used),
             *(Subject(SubjectKind.RECIPE, recipe) for recipe in sorted(recipes)),
+            *measured_in(batch, day, forms),
         ),
         postings=(
             *(
@@ -177,6 +181,10 @@ def effects_of_write_off(shelf: Shelf, recorded: Recorded) -> Effects:
     loss = expect(recorded.record, LotWrittenOff)
     day, grams = recorded.occurred_on, to_grams(loss.mass_kg)
     content = certified_content_g(shelf, loss.lot, grams, day, field="lot")
+    draws = [
+        Posting(account.tally, day, -drawn(beans), Cause.WRITTEN_OFF)
+        for account, beans in sorted(content.items())
+    ]
     return Effects(
         mentions=(
             Subject(SubjectKind.LOT, loss.lot),
@@ -186,10 +194,8 @@ def effects_of_write_off(shelf: Shelf, recorded: Recorded) -> Effects:
         ),
         postings=(
             Posting(Tally.stock(loss.lot), day, -grams, Cause.WRITTEN_OFF),
-            *(
-                Posting(account.tally, day, -drawn(beans), Cause.WRITTEN_OFF)
-                for account, beans in sorted(content.items())
-            ),
+            *draws,
+            *parting_for(shelf, recorded, draws),
         ),
     )
 

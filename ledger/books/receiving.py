@@ -4,10 +4,12 @@ from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
 
-from ledger.books.account import ALL, Account
+from ledger.books.account import Account
+from ledger.books.account_rule import account_under, refuse_unlisted_grade
 from ledger.books.certificate import is_certified
 from ledger.books.conversion import factor_to_beans
 from ledger.books.effect import (
+    Book,
     Cause,
     Effects,
     Posting,
@@ -19,19 +21,20 @@ from ledger.books.effect import (
 from ledger.books.finding import Finding, warning
 from ledger.books.lookup import (
     contract_named,
-    opening,
     require,
     site_named,
     terms_in_force,
 )
 from ledger.books.rejecting import rejection_of
+from ledger.books.rolling import rolling_terms, throughput
 from ledger.books.rounding import credited
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, source_lots
+from ledger.trade.balance_terms import AccountRule
 from ledger.trade.contract import Claim
 from ledger.trade.grams import to_grams
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
-from ledger.trade.terms import AccountRule, TermsPublished
+from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Governing
 
 
@@ -52,6 +55,10 @@ def effects_of_receipt(shelf: Shelf, recorded: Recorded) -> Effects:
         for lot in lots
         for claim in lot.claims
     ]
+    mentions += [
+        Subject(SubjectKind.SCHEME, terms.scheme)
+        for terms in rolling_terms(shelf, recorded.occurred_on)
+    ]
     if record.contract is not None:
         mentions.append(Subject(SubjectKind.CONTRACT, record.contract))
     if record.supplier is not None:
@@ -68,6 +75,7 @@ def effects_of_receipt(shelf: Shelf, recorded: Recorded) -> Effects:
                 )
             )
             postings += _credits(shelf, lot, site)
+            postings += _input(shelf, lot, site)
     return Effects(
         introduces=(
             Subject(SubjectKind.ARRIVAL, record.shipment),
@@ -84,14 +92,31 @@ def _credits(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:
         if not counts(shelf, lot, claim):
             continue
         terms = terms_in_force(shelf, claim.scheme, day, field="contract")
-        factor = factor_to_beans(terms, lot.commodity, lot.form, day, field="lots")
+        refuse_unlisted_grade(terms, lot.grade, field="lots", what=f"lot {lot.lot}")
         tally = account_of(terms, lot, site).tally
-        grams = credited(factor * credited_weight_g(terms.account, lot))
+        grams = credited(claim.part * _counted_g(shelf, terms, lot))
         rejected = rejection_of(shelf, lot.lot)
         if rejected is None or rejected.from_on > day:
             yield Posting(tally, day, grams, Cause.RECEIVED)
         if rejected is not None and rejected.from_on > day:
             yield Posting(tally, rejected.from_on, -grams, Cause.WRITTEN_OFF)
+
+
+def _input(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:
+    """Yield what a lot adds to all that came in, where terms average percentages."""
+    day = lot.receipt.occurred_on
+    for terms in rolling_terms(shelf, day):
+        if lot.commodity in terms.commodities:
+            grams = credited(_counted_g(shelf, terms, lot))
+            account = account_of(terms, lot, site)
+            yield throughput(Book.INPUT, account, day, grams, Cause.RECEIVED)
+
+
+def _counted_g(shelf: Shelf, terms: TermsPublished, lot: SourceLot) -> Fraction:
+    """Return what a lot stands for in bean equivalent, exact."""
+    day = lot.receipt.occurred_on
+    factor = factor_to_beans(shelf, terms, lot.commodity, lot.form, day, field="lots")
+    return factor * credited_weight_g(terms.account, lot)
 
 
 def counts(shelf: Shelf, lot: SourceLot, claim: Claim) -> bool:
@@ -133,22 +158,17 @@ def trade_date(shelf: Shelf, lot: SourceLot, governing: Governing) -> date:
 
 
 def account_of(terms: TermsPublished, lot: SourceLot, site: str) -> Account:
-    """Return the account that a certified lot belongs to."""
-    rule = terms.account
-    return Account(
-        scheme=terms.scheme,
+    """Return the account that a received lot belongs to, if it is certified."""
+    return account_under(
+        terms,
+        lot.receipt.occurred_on,
         commodity=lot.commodity,
+        form=lot.form,
         site=site,
-        production=production(rule, organic=lot.organic),
-        origin=(lot.origin or ALL) if rule.match_origin else ALL,
+        organic=lot.organic,
+        origin=lot.origin,
+        grade=lot.grade,
     )
-
-
-def production(rule: AccountRule, *, organic: bool) -> str:
-    """Return the part of an account's key that says how the goods were grown."""
-    if not rule.match_organic:
-        return ALL
-    return "organic" if organic else "conventional"
 
 
 def credited_weight_g(rule: AccountRule, lot: SourceLot) -> Fraction:
@@ -196,8 +216,3 @@ def warnings_of_receipt(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
                     f"{lot.commodity} that counted on the governing date; record the "
                     "certificate with certificate.recorded if there is one",
                 )
-
-
-def organisation(shelf: Shelf) -> Subject:
-    """Return the maker, as a holder of certificates."""
-    return Subject(SubjectKind.ORGANISATION, opening(shelf).organisation)

@@ -12,6 +12,7 @@ from typing import Final
 
 from ledger.books.effect import Effects, Recorded, Subject, SubjectKind
 from ledger.books.shelf import Shelf
+from ledger.trade.terms import TermsPublished
 
 CERTIFICATE_KINDS: Final = frozenset(
     {
@@ -33,8 +34,14 @@ _AT_A_SITE: Final = (
     "lot.written_off",
     "sale.dispatched",
     "sale.returned",
+    "claim.transferred",
 )
-_UNDER_TERMS: Final = ("contract.signed", "shipment.received", "sale.dispatched")
+_UNDER_TERMS: Final = (
+    "contract.signed",
+    "shipment.received",
+    "sale.dispatched",
+    "claim.transferred",
+)
 _COMING_BACK: Final = ("sale.returned", "claim.withdrawn")
 _MOVING: Final = ("batch.made", "lot.moved", "sale.dispatched")
 
@@ -51,8 +58,9 @@ def resting_on(shelf: Shelf, recorded: Recorded, effects: Effects) -> set[int]:
     if kind in DECIDING_KINDS:
         found = set(counting_by(shelf, recorded, effects))
         found |= set(_held(shelf, effects)) | _named_in(shelf, effects.introduces)
-    elif kind == "terms.published":
+    elif isinstance(recorded.record, TermsPublished):
         found = set(_under_terms(shelf, effects))
+        found |= set(_throughput(shelf, recorded.record))
     elif kind in {"hold.placed", "hold.released"}:
         found = set(_held(shelf, effects)) | _named_in(shelf, effects.introduces)
     elif kind == "ledger.opened":
@@ -66,6 +74,16 @@ def resting_on(shelf: Shelf, recorded: Recorded, effects: Effects) -> set[int]:
     else:
         found = _downstream(shelf, effects.introduces)
     return found - {recorded.slot}
+
+
+def counted_anew_by(
+    shelf: Shelf, recorded: Recorded, effects: Effects
+) -> Iterator[int]:
+    """Yield the slots of earlier entries that a new entry lets count differently."""
+    if recorded.kind in DECIDING_KINDS:
+        yield from counting_by(shelf, recorded, effects)
+    elif isinstance(recorded.record, TermsPublished):
+        yield from _throughput(shelf, recorded.record)
 
 
 def counting_by(shelf: Shelf, recorded: Recorded, effects: Effects) -> Iterator[int]:
@@ -94,6 +112,16 @@ def _under_terms(shelf: Shelf, effects: Effects) -> Iterator[int]:
             yield slot
             if kind == "sale.dispatched":
                 yield from _named_in(shelf, shelf.effects(slot).introduces)
+
+
+def _throughput(shelf: Shelf, terms: TermsPublished) -> Iterator[int]:
+    """Yield all that came in or was sold under terms that average percentages."""
+    if terms.window_months is None:
+        return
+    for kind in ("shipment.received", "sale.dispatched", "sale.returned"):
+        for found in shelf.of_kind(kind):
+            if found.occurred_on >= terms.valid_from:
+                yield found.slot
 
 
 def _held(shelf: Shelf, effects: Effects) -> Iterator[int]:

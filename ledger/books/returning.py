@@ -7,7 +7,7 @@ whatever has happened to certificates since.
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from ledger.books.claimed import claims_back, lines_out, take_back
+from ledger.books.claimed import claims_back, lines_out, outputs_back, take_back
 from ledger.books.effect import (
     Cause,
     Effects,
@@ -56,6 +56,7 @@ def effects_of_return(shelf: Shelf, recorded: Recorded) -> Effects:
         )
     for back in take_back(lines_out(shelf, sale, before=recorded.slot), returned):
         postings += claims_back(shelf, sold, back, recorded.occurred_on)
+        postings += outputs_back(shelf, sold, back, recorded.occurred_on)
     return Effects(
         introduces=(Subject(SubjectKind.RETURN, returned.return_),),
         mentions=tuple(mentions),

@@ -18,6 +18,15 @@ _Moment = tuple[date, bool, int]
 """Date, whether it takes away where that matters, slot: sorts as it counts."""
 
 
+Floor = Callable[[date], int]
+"""Tells the lowest that a running total may stand at on a date, in grams, 0 or below."""
+
+
+def at_zero(_on: date) -> int:
+    """Tell that a running total may not fall below zero, on any date."""
+    return 0
+
+
 def as_recorded(_on: date) -> bool:
     """Tell that movements of a date count in the order recorded, on every date."""
     return False
@@ -61,12 +70,16 @@ def days(run: Run, *, receipts_first: ReceiptsFirst = as_recorded) -> Iterator[D
 
 
 def worse_days(
-    before: Run, after: Run, *, receipts_first: ReceiptsFirst = as_recorded
+    before: Run,
+    after: Run,
+    *,
+    receipts_first: ReceiptsFirst = as_recorded,
+    floor: Floor = at_zero,
 ) -> Iterator[Day]:
-    """Yield the dates on which `after` is at some moment both below zero and lower.
+    """Yield the dates on which `after` is at some moment both below its floor and lower.
 
     Lower than `before` was at the same moment, that is. Both runs start on the same
-    date. A total that was already below zero and is not made worse is no reason to
+    date. A total that was already below its floor and is not made worse is no reason to
     refuse an entry; but an earlier low of the same date excuses nothing.
     """
     turned = _turned((*before.movements, *after.movements), receipts_first)
@@ -77,7 +90,7 @@ def worse_days(
         for moment in moments:
             total_before += was.get(moment, 0)
             total_after += now.get(moment, 0)
-            if total_after < min(0, total_before):
+            if total_after < min(floor(on), total_before):
                 worse.append(total_after)
         if worse:
             yield Day(on, min(worse), total_after)

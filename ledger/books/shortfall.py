@@ -8,11 +8,12 @@ breach that left no trace in the account is found by them.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from ledger.books.account import Account
 from ledger.books.balance import running_lines
 from ledger.books.effect import Recorded, Subject, SubjectKind
+from ledger.books.floor import floor_of, unsettled
 from ledger.books.shelf import Movement, Shelf
 
 
@@ -45,13 +46,32 @@ class Shortfall:
 
 
 def shortfalls_of(shelf: Shelf, account: Account, until: date) -> Iterator[Shortfall]:
-    """Yield every stretch in which an account stood below zero, in order.
+    """Yield every stretch in which an account stood below zero against its terms.
+
+    They come in order. A stretch within the limit that the terms allow inside a period,
+    and settled by its end, is none.
 
     Args:
         shelf: What is recorded.
         account: The account.
         until: Last trade date that counts.
     """
+    for stretch in _below_zero(shelf, account, until):
+        if _is_short(shelf, stretch, until):
+            yield stretch
+
+
+def _is_short(shelf: Shelf, stretch: Shortfall, until: date) -> bool:
+    """Tell whether an account was below zero further or longer than its terms allow."""
+    tally, since = stretch.account.tally, stretch.first.day
+    if stretch.lowest_g < floor_of(shelf, tally)(stretch.lowest_on):
+        return True
+    last = until if stretch.last is None else stretch.last.day - timedelta(days=1)
+    run = shelf.run(tally, since=since, until=last)
+    return any(unsettled(shelf, tally, run, since=since, until=last))
+
+
+def _below_zero(shelf: Shelf, account: Account, until: date) -> Iterator[Shortfall]:
     moved: list[Movement] = []
     lowest_g, lowest_on, standing_g = 0, until, 0
     for line in running_lines(shelf, account, until=until):

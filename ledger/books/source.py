@@ -30,6 +30,7 @@ class SourceLot:
         origin: Country of origin, where known.
         organic: Whether it was bought as organic.
         claims: Claims under which it was bought, whether or not they counted.
+        grade: Grade, where one is stated.
         accepted: Whether the maker took it.
         landed_g: Net landed weight in grams.
         part: The lot as the receipt states it.
@@ -45,6 +46,7 @@ class SourceLot:
     origin: str | None
     organic: bool
     claims: tuple[Claim, ...]
+    grade: str | None
     part: ReceivedLot
 
 
@@ -116,6 +118,7 @@ def source_lot(
             origin=part.origin or contract.origin,
             organic=contract.organic if part.organic is None else part.organic,
             claims=contract.claims,
+            grade=part.grade or contract.grade,
             part=part,
         )
     if part.commodity is None or part.form is None or record.supplier is None:
@@ -136,6 +139,7 @@ def source_lot(
         origin=part.origin,
         organic=bool(part.organic),
         claims=(),
+        grade=part.grade,
         part=part,
     )
 

@@ -11,18 +11,21 @@ from datetime import date
 from fractions import Fraction
 
 from ledger.books.claimed import LineOut, lines_out
+from ledger.books.custody import check_goods
 from ledger.books.effect import Recorded, Subject, SubjectKind, Tally
 from ledger.books.finding import EntryRefusedError
 from ledger.books.genealogy import trace_forward
 from ledger.books.lookup import expect, terms_in_force
-from ledger.books.selling import check_goods
 from ledger.books.shelf import Shelf
 from ledger.books.source import MadeLot, SourceLot, exact_sum
 from ledger.books.stock import OnHand, on_hand
-from ledger.trade.contract import Claim
 from ledger.trade.grams import to_grams
-from ledger.trade.sale import ClaimWithdrawn, SaleDispatched, SaleReturned
-from ledger.trade.words import Custody
+from ledger.trade.sale import (
+    ClaimWithdrawn,
+    SaleClaim,
+    SaleDispatched,
+    SaleReturned,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +59,13 @@ class TouchedClaim:
         sold_g: Grams sold with it.
         still_g: Grams that are with the customer and still claimed.
         given_back_by: Entries that took back goods or claims of the sale.
-        unsupported: Why the goods no longer support it; empty where they do, and for
-            mass balance, which asks nothing of the goods.
+        unsupported: Why the goods no longer support it; empty where they do, or where
+            mass balance asks nothing of them.
     """
 
     recorded: Recorded
     lot: str
-    claim: Claim
+    claim: SaleClaim
     sold_g: int
     still_g: int
     given_back_by: tuple[int, ...]
@@ -143,7 +146,7 @@ def _claims_of(
 
 
 def _given_back_by(
-    shelf: Shelf, sale: SaleDispatched, out: LineOut, claim: Claim
+    shelf: Shelf, sale: SaleDispatched, out: LineOut, claim: SaleClaim
 ) -> Iterator[int]:
     for found in shelf.about(Subject(SubjectKind.SALE, sale.sale)):
         record = found.record
@@ -158,11 +161,9 @@ def _given_back_by(
 
 
 def _why_unsupported(
-    shelf: Shelf, recorded: Recorded, out: LineOut, claim: Claim, on: date
+    shelf: Shelf, recorded: Recorded, out: LineOut, claim: SaleClaim, on: date
 ) -> str:
     """Return why goods do not support a claim any more, as the books see it now."""
-    if claim.custody is Custody.MASS_BALANCE:
-        return ""
     terms = terms_in_force(shelf, claim.scheme, recorded.occurred_on, field="claims")
     try:
         check_goods(shelf, terms, out.line.lot, claim, on, field="the sale")

@@ -8,6 +8,7 @@ from itertools import pairwise
 from ledger.books.effect import Recorded
 from ledger.books.finding import Finding, warning
 from ledger.books.lookup import expect
+from ledger.books.loss_norm import warnings_of_loss
 from ledger.books.rounding import shown
 from ledger.books.shelf import Shelf
 from ledger.trade.batch import BatchMade, ProcessRecord
@@ -19,7 +20,12 @@ Reading = tuple[str, Fraction]
 
 
 def warnings_of_batch(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
-    """Yield every measure of a batch that lies outside the limits of its day."""
+    """Yield what is unusual about a batch: measures outside limits, losses above norms."""
+    yield from _outside_limits(shelf, recorded)
+    yield from warnings_of_loss(shelf, recorded)
+
+
+def _outside_limits(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
     batch = expect(recorded.record, BatchMade)
     versions = [
         limits

@@ -100,6 +100,8 @@ SHEETS: Final[Mapping[str, Sheet]] = {
             *_in_rows("lines", "lot", *_MASS, "pieces", "gtin"),
             Column("scheme", "lines.*.claims.+.scheme", _joined),
             Column("custody", "lines.*.claims.+.custody", _joined),
+            Column("proportion", "lines.*.claims.+.proportion", _joined),
+            Column("label", "lines.*.claims.+.label", _joined),
             Column("sscc", "sscc.+", _joined),
             Column("value", "value.amount"),
             Column("currency", "value.currency"),

@@ -154,7 +154,7 @@ def _pages_of(
         running=running_table(balance, run.lines, entries=contents.entries)
         if line_by_line
         else monthly_table(balance, run.lines),
-        breach=breach_sentence(balance) if balance.lowest_g < 0 else "",
+        breach=breach_sentence(balance) if balance.is_breach else "",
     )
 
 

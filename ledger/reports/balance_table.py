@@ -65,7 +65,7 @@ def balance_table(
             Column("lowest_on", "Lowest on"),
         ),
         rows=[_row(balance, causes) for balance in found],
-        notes=[breach_sentence(one) for one in found if one.lowest_g < 0],
+        notes=[breach_sentence(one) for one in found if one.is_breach],
     )
 
 

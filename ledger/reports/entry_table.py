@@ -37,6 +37,7 @@ _NAMED_BY: Final[Mapping[str, str]] = {
     "sale.dispatched": "sale",
     "sale.returned": "return_",
     "claim.withdrawn": "withdrawal",
+    "claim.transferred": "transfer",
     "correction": "target",
     "period.closed": "period",
     "checkpoint.signed": "size",

@@ -1,5 +1,6 @@
 """Buying: the contract, the fixation of its price, and payments under it."""
 
+from fractions import Fraction
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -7,7 +8,7 @@ from pydantic import Field, model_validator
 from ledger.trade.codes import Country
 from ledger.trade.market import FuturesMonth
 from ledger.trade.money import Differential, Money, UnitPrice
-from ledger.trade.quantity import Percent, PositiveKilograms
+from ledger.trade.quantity import Percent, PositiveKilograms, Share
 from ledger.trade.record import Day, Measured, Name, Record, Text, YesNo
 from ledger.trade.words import Commodity, Custody, Delivery, Duty, Form, WeightBasis
 
@@ -19,6 +20,25 @@ class Claim(Record):
     """The scheme."""
     custody: Custody
     """Chain-of-custody model (ISO 22095:2020, 3.3)."""
+    proportion: Share | None = None
+    """Known part that carries the claim, 0 to 1; of a controlled blend only."""
+
+    @model_validator(mode="after")
+    def _blend_is_known(self) -> Self:
+        blended = self.custody is Custody.CONTROLLED_BLENDING
+        if blended != bool(self.proportion):
+            msg = (
+                f"the claim under {self.scheme} is {self.custody}; controlled blending, "
+                "and only it, states the known proportion, above 0, so give it or take "
+                "it out"
+            )
+            raise ValueError(msg)
+        return self
+
+    @property
+    def part(self) -> Fraction:
+        """Part of the goods that carries the claim: all, or the known proportion."""
+        return Fraction(1 if self.proportion is None else self.proportion)
 
 
 class FixedPrice(Record):
@@ -70,6 +90,8 @@ class ContractSigned(Measured):
     """Region or valley within the country."""
     organic: YesNo = False
     """Whether it is bought as organic."""
+    grade: Name | None = None
+    """Grade it is bought as, where the goods are graded."""
     crop: Text
     """Crop year, such as 2024/25."""
     quantity_kg: PositiveKilograms

@@ -50,6 +50,8 @@ class PeriodClosed(Record):
     """Last day."""
     signed_off_by: Name
     """The compliance officer."""
+    accept_breach: YesNo = False
+    """Close it even if an account is not settled by its end; the breach stays open."""
     note: Text | None = None
     """Remarks."""
 

@@ -36,6 +36,7 @@ from ledger.trade.sale import ClaimWithdrawn, SaleDispatched, SaleReturned
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
 from ledger.trade.signing import CheckpointSigned, KeyRevoked, KeyRotated
 from ledger.trade.terms import LimitsPublished, TermsPublished
+from ledger.trade.transfer import ClaimTransferred
 
 _MODELS: Final = (
     LedgerOpened,
@@ -65,6 +66,7 @@ _MODELS: Final = (
     SaleDispatched,
     SaleReturned,
     ClaimWithdrawn,
+    ClaimTransferred,
     Correction,
     PeriodClosed,
     CheckpointSigned,

@@ -7,7 +7,7 @@ from pydantic import model_validator
 from ledger.trade.codes import Country, Gtin
 from ledger.trade.quantity import Percent, Share
 from ledger.trade.record import Day, Name, Record, Text, YesNo
-from ledger.trade.words import Commodity, Form
+from ledger.trade.words import ChocolateName, Commodity, Form
 
 
 class Ingredient(Record):
@@ -23,6 +23,10 @@ class Ingredient(Record):
     """Country of origin, where the recipe fixes it."""
     organic: YesNo = False
     """Whether the recipe calls for organic material."""
+    grade: Name | None = None
+    """Grade that the recipe calls for, where accounts are kept by grade."""
+    fat_percent: Percent | None = None
+    """Cocoa butter in it by mass, in per cent, where a certificate states it."""
 
 
 class RecipePublished(Record):
@@ -40,6 +44,8 @@ class RecipePublished(Record):
     """Ingredients by mass; shares sum to one."""
     label_cocoa_percent: Percent | None = None
     """Cocoa content that the label states."""
+    sold_as: ChocolateName | None = None
+    """Name of a chocolate that it is sold under (CXS 87-1981, section 2.1), if any."""
     allergens: tuple[Text, ...] = ()
     """Allergens that the label declares, as local food law names them."""
     gtin: Gtin | None = None

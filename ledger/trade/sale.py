@@ -11,6 +11,13 @@ from ledger.trade.quantity import Count, PositiveKilograms
 from ledger.trade.record import Measured, Name, Record, Text
 
 
+class SaleClaim(Claim):
+    """A claim that goods are sold with, and the text it is made with."""
+
+    label: Text | None = None
+    """Text it is made with, one of those in the terms where they list any."""
+
+
 class SaleLine(Measured):
     """Mass of one lot sold."""
 
@@ -22,7 +29,7 @@ class SaleLine(Measured):
     """Number of pieces."""
     gtin: Gtin | None = None
     """Global Trade Item Number of the unit sold."""
-    claims: tuple[Claim, ...] = ()
+    claims: tuple[SaleClaim, ...] = ()
     """Claims it is sold with; none for goods sold without a claim."""
 
 

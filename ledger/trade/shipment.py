@@ -127,6 +127,8 @@ class ReceivedLot(Measured):
     """Country of origin; as the contract says where left out."""
     organic: YesNo | None = None
     """Whether organic; as the contract says where left out."""
+    grade: Name | None = None
+    """Grade; as the contract says where left out."""
     bags: Count | None = None
     """Number of bags."""
     gross_kg: PositiveKilograms | None = None

@@ -5,6 +5,15 @@ from typing import Annotated, ClassVar, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
+from ledger.trade.balance_terms import (
+    AccountRule,
+    CompositeRule,
+    Conversion,
+    JointOutputs,
+    Label,
+    LossNorm,
+    MeasuredYields,
+)
 from ledger.trade.codes import Country
 from ledger.trade.dues_terms import (
     AdvanceTerm,
@@ -27,19 +36,6 @@ from ledger.trade.words import (
     WeightBasis,
 )
 
-Factor = Annotated[
-    Decimal,
-    Scale(
-        lowest=Decimal("0.000001"),
-        highest=Decimal(100),
-        places=6,
-        written_places=2,
-        way_out="write the factor with six decimals at most, as published",
-    ),
-]
-"""Kilograms of beans that one kilogram of a form stands for."""
-
-
 LimitValue = Annotated[
     Decimal,
     Scale(
@@ -51,34 +47,6 @@ LimitValue = Annotated[
     ),
 ]
 """A limit, in the unit that its measure names."""
-
-
-class AccountRule(Record):
-    """What a mass-balance account is kept by."""
-
-    match_origin: YesNo = False
-    """Whether each country of origin has its own account."""
-    match_organic: YesNo = True
-    """Whether organic and conventional have their own accounts."""
-    within_day: Literal["as recorded", "receipts first"] = "as recorded"
-    """Order in which movements of one date count."""
-    credit_weight: Literal["lesser", "shipped", "landed"] = "lesser"
-    """Which weighing of a receipt is credited."""
-
-
-class Conversion(Record):
-    """One dated factor to bean equivalent."""
-
-    commodity: Commodity = Commodity.COCOA
-    """Commodity the factor is for."""
-    form: Form
-    """Form the factor is for."""
-    factor: Factor
-    """Kilograms of bean equivalent for one kilogram of the form."""
-    valid_from: Day
-    """First date the factor governs."""
-    source: Text
-    """Document and clause it comes from."""
 
 
 class MinimumPrice(Record):
@@ -184,8 +152,18 @@ class TermsPublished(Record):
     """Custody models that claims under the scheme may be made in."""
     commodities: tuple[Commodity, ...] = (Commodity.COCOA,)
     """Commodities the scheme certifies; each has its own account."""
+    mass_balance_for: tuple[Commodity, ...] = ()
+    """Commodities that mass balance is allowed for; none given means all of them."""
+    organic_in_goods: YesNo = False
+    """Whether goods that draw on an organic account must be organic themselves."""
+    not_beside: tuple[Name, ...] = ()
+    """Schemes under which the same goods may not be claimed."""
     account: AccountRule = AccountRule()
-    """What accounts are kept by."""
+    """What accounts are kept by, and how they move."""
+    method: Literal["credit", "rolling average percentage"] = "credit"
+    """Method of mass balance (ISO 22095-2:2026 names both)."""
+    window_months: Annotated[Count, Field(ge=1, le=36)] | None = None
+    """Months that a rolling average percentage looks back; needed under that method."""
     reconciliation_months: Annotated[Count, Field(ge=1, le=12)] = 12
     """Length of the reconciliation period in months; it divides twelve."""
     reconciliation_starts: Annotated[Count, Field(ge=1, le=12)] = 1
@@ -194,6 +172,16 @@ class TermsPublished(Record):
     """Periods after its own in which an unused receipt may still be claimed."""
     conversions: tuple[Conversion, ...]
     """Factors to bean equivalent."""
+    joint_outputs: tuple[JointOutputs, ...] = ()
+    """Forms that come out of another together."""
+    measured_yields: MeasuredYields | None = None
+    """Forms whose factor is measured; none given means the factors above."""
+    loss_norms: tuple[LossNorm, ...] = ()
+    """Most that each step is expected to lose."""
+    composite: CompositeRule | None = None
+    """Least certified part of a product made to a recipe."""
+    labels: tuple[Label, ...] = ()
+    """Texts that claims may be made with; where there are any, a claim names one."""
     minimum_prices: tuple[MinimumPrice, ...] = ()
     """The guaranteed minimum price table."""
     market: MarketReference | None = None
@@ -235,6 +223,34 @@ class TermsPublished(Record):
                 "fill the year, so use 1, 2, 3, 4, 6 or 12"
             )
             raise ValueError(msg)
+        return self
+
+    @model_validator(mode="after")
+    def _method_has_its_window(self) -> Self:
+        is_rolling = self.method == "rolling average percentage"
+        if is_rolling != (self.window_months is not None):
+            msg = (
+                f"method is {self.method}; the rolling average percentage, and only it, "
+                "states window_months, so give it or take it out"
+            )
+            raise ValueError(msg)
+        if is_rolling and self.account.transfers:
+            msg = (
+                "account.transfers move an amount, which a rolling average percentage "
+                "does not have; take them out, or use the credit method"
+            )
+            raise ValueError(msg)
+        return self
+
+    @model_validator(mode="after")
+    def _mass_balance_is_certified(self) -> Self:
+        for commodity in self.mass_balance_for:
+            if commodity not in self.commodities:
+                msg = (
+                    f"mass_balance_for names {commodity}, which commodities does not; "
+                    "add it there or take it out here"
+                )
+                raise ValueError(msg)
         return self
 
     @model_validator(mode="after")

@@ -30,6 +30,7 @@ class Commodity(Word):
     SUGAR = "sugar"
     VANILLA = "vanilla"
     MILK = "milk"
+    WATER = "water"
     OTHER = "other"
 
 
@@ -52,6 +53,18 @@ class Form(Word):
     def is_composite(self) -> bool:
         """Whether several ingredients are mixed in it, so that a recipe is needed."""
         return self in {Form.CHOCOLATE, Form.COUVERTURE, Form.BAR}
+
+
+class ChocolateName(Word):
+    """Names that a product may be sold under (CXS 87-1981, Rev. 1-2003, section 2.1)."""
+
+    CHOCOLATE = "chocolate"
+    SWEET = "sweet chocolate"
+    COUVERTURE = "couverture chocolate"
+    MILK = "milk chocolate"
+    FAMILY_MILK = "family milk chocolate"
+    MILK_COUVERTURE = "milk chocolate couverture"
+    WHITE = "white chocolate"
 
 
 class Custody(Word):

@@ -10,6 +10,7 @@ from tests.world import (
     MAKER,
     OTHER_SCHEME,
     World,
+    blended,
     certified,
     claim,
     lot,
@@ -186,13 +187,15 @@ def test_identity_is_preserved_of_one_source_only(strict: World) -> None:
 
 
 def test_controlled_blending_needs_certified_goods_in_the_blend(strict: World) -> None:
-    """Certified goods are in the output in a known proportion, which may not be none.
+    """Certified goods are in the output in a known proportion: one part in fifty-one.
 
     Source: ISO 22095:2020, 3.3, controlled blending model.
     """
     strict.make({"A": "1", "P": "50"}, {"M": "51"})
 
-    strict.sell("X", {"M": "1"}, SOLD, claim("controlled blending"))
+    strict.sell("X", {"M": "1"}, SOLD, blended("0.019607"))
+    with refused("proportion-not-reached"):
+        strict.sell("Y", {"M": "1"}, SOLD, blended("0.019608"))
     with refused("goods-do-not-support-claim"):
         strict.sell("Y", {"P": "1"}, SOLD, claim("controlled blending"))
 

@@ -18,10 +18,10 @@ from tests.intake import bad_files
 BOTH = {
     "sales-2025-01.csv": (
         """\
-on,sale,document,customer,site,lot,mass,mass_kg,pieces,gtin,scheme,custody,sscc,value,currency
-2025-03-17,S-1,INV 1,shop,mill,BAR-1,35 lb,,200,9521234567899,a+b,mass balance+segregated,,,
-,S-1,,,,LQ-1,,5.000,,,,,395212340000000014,440.00,GBP
-2025-03-18,S-2,INV 2,shop,,BAR-1,,8.000,,,,,,,
+on,sale,document,customer,site,lot,mass,mass_kg,pieces,gtin,scheme,custody,proportion,label,sscc,value,currency
+2025-03-17,S-1,INV 1,shop,mill,BAR-1,35 lb,,200,9521234567899,a+b,mass balance+segregated,,one+two,,,
+,S-1,,,,LQ-1,,5.000,,,c,controlled blending,0.5,,395212340000000014,440.00,GBP
+2025-03-18,S-2,INV 2,shop,,BAR-1,,8.000,,,,,,,,,
 """,
         """\
 - kind: sale.dispatched
@@ -38,10 +38,16 @@ on,sale,document,customer,site,lot,mass,mass_kg,pieces,gtin,scheme,custody,sscc,
       claims:
         - scheme: a
           custody: mass balance
+          label: one
         - scheme: b
           custody: segregated
+          label: two
     - lot: LQ-1
       mass_kg: 5.000
+      claims:
+        - scheme: c
+          custody: controlled blending
+          proportion: 0.5
   sscc: [395212340000000014]
   value: {amount: 440.00, currency: GBP}
 - kind: sale.dispatched

@@ -22,7 +22,7 @@ BALANCE = Balance(
     lowest_g=1_000,
     lowest_on=DAY,
 )
-SHORT = Balance(ACCOUNT, 0, {Cause.SOLD: -5}, -5, -5, DAY)
+SHORT = Balance(ACCOUNT, 0, {Cause.SOLD: -5}, -5, -5, DAY, is_breach=True)
 LINES = (
     RunningLine(Movement(DAY, 7, 0, 60_500_000, Cause.RECEIVED), 60_501_000),
     RunningLine(Movement(DAY, 9, 1, -20_000_001, Cause.SOLD), 40_500_999),

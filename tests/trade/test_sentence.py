@@ -115,7 +115,7 @@ def without(body: Body, field: str) -> Body:
             CONTRACT | {"commodity": ["cocoa"]},
             "commodity",
             "field commodity of contract.signed is a list, which is not one of its "
-            "words; use one of cocoa, sugar, vanilla, milk, other",
+            "words; use one of cocoa, sugar, vanilla, milk, water, other",
         ),
         pytest.param(
             "contract.signed",
@@ -166,7 +166,7 @@ def without(body: Body, field: str) -> Body:
             CONTRACT | {"claims": ["steady"]},
             "claims.0",
             'field claims.0 of contract.signed is "steady", where a group of fields '
-            "belongs; give it scheme, custody",
+            "belongs; give it scheme, custody, proportion",
         ),
         pytest.param(
             "contract.signed",

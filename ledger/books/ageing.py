@@ -1,0 +1,98 @@
+"""How much of an account was received lately: receipts are used oldest first.
+
+What is moved from one account to another, or parted into other forms, keeps its age, so
+that moving it there and back makes nothing younger.
+"""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+
+from ledger.books.account import Account
+from ledger.books.effect import Book, Cause, Tally
+from ledger.books.rounding import credited
+from ledger.books.shelf import Movement, Shelf
+
+_MOVED = frozenset({Cause.TRANSFERRED, Cause.CONVERTED})
+
+
+def recent_g(shelf: Shelf, tally: Tally, since: date, until: date) -> int:
+    """Return the grams that came into an account in a stretch of time.
+
+    It is what receipts of the time added, and of what was moved in, the part that was
+    received in it; what was moved out again is left out. It may exceed what the account
+    still holds.
+
+    Args:
+        shelf: What is recorded.
+        tally: The account.
+        since: First trade date.
+        until: Last trade date.
+    """
+    movements = shelf.run(tally, since, until).movements
+    if not any(movement.cause in _MOVED for movement in movements):
+        receipts = {m.slot for m in movements if m.cause is Cause.RECEIVED}
+        return sum(m.grams for m in movements if m.slot in receipts)
+    related = {
+        found: shelf.run(found, since, until) for found in _related(shelf, tally)
+    }
+    ages = _Ages(defaultdict(int, {t: run.opening_g for t, run in related.items()}))
+    everything = [
+        (movement, found)
+        for found, run in related.items()
+        for movement in run.movements
+    ]
+    for movement, found in sorted(everything, key=_as_recorded):
+        ages.move(found, movement)
+    return ages.recent_g[tally]
+
+
+def _related(shelf: Shelf, tally: Tally) -> list[Tally]:
+    """Return the accounts between which the bean equivalent of an account may move."""
+    account = Account.of(tally)
+    return [
+        found
+        for found in shelf.tallies(Book.ACCOUNT)
+        if (other := Account.of(found)).scheme == account.scheme
+        and other.commodity == account.commodity
+    ]
+
+
+def _as_recorded(item: tuple[Movement, Tally]) -> tuple[date, int, int]:
+    movement, _ = item
+    return movement.day, movement.slot, movement.line
+
+
+@dataclass(slots=True)
+class _Ages:
+    """What related accounts hold, and how much of it is recent, as movements go by.
+
+    Attributes:
+        standing_g: What each account holds.
+        recent_g: How much of that was received in the stretch looked at.
+        on_the_way: Of what each entry last took out to move: recent grams, and all.
+        receipts: Entries that received in the stretch; what is taken off them since, by
+            a rejection or a correction, is no longer recent either.
+    """
+
+    standing_g: defaultdict[Tally, int]
+    recent_g: defaultdict[Tally, int] = field(default_factory=lambda: defaultdict(int))
+    on_the_way: dict[int, tuple[int, int]] = field(default_factory=dict)
+    receipts: set[int] = field(default_factory=set)
+
+    def move(self, tally: Tally, movement: Movement) -> None:
+        """Take in one movement; what is taken out is the oldest there is."""
+        grams = movement.grams
+        if movement.cause is Cause.RECEIVED or movement.slot in self.receipts:
+            self.receipts.add(movement.slot)
+            self.recent_g[tally] += grams
+        elif movement.cause in _MOVED and grams < 0:
+            old_g = max(0, self.standing_g[tally] - self.recent_g[tally])
+            recent_g = max(0, -grams - old_g)
+            self.recent_g[tally] -= recent_g
+            self.on_the_way[movement.slot] = recent_g, -grams
+        elif movement.cause in _MOVED:
+            recent_g, whole_g = self.on_the_way.get(movement.slot, (0, 1))
+            self.recent_g[tally] += credited(Fraction(grams * recent_g, whole_g))
+        self.standing_g[tally] += grams
