@@ -23,6 +23,7 @@ _NAMED_BY: Final[Mapping[str, str]] = {
     "quote.recorded": "market",
     "rate.recorded": "base",
     "contract.signed": "contract",
+    "advance.requested": "request",
     "price.fixed": "fixation",
     "shipment.dispatched": "shipment",
     "shipment.received": "shipment",
