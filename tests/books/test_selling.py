@@ -321,6 +321,20 @@ def test_an_organic_claim_needs_a_scope_that_covers_organic(
         assert world.account(production="organic") == account_g
 
 
+def test_a_scope_without_organic_covers_what_is_not_told_apart_as_organic() -> None:
+    """Conventional goods need no organic scope; nor do any, where terms do not ask."""
+    for organic, match in ((False, True), (True, False)):
+        world = opened()
+        world.terms(account={"match_organic": match})
+        world.certify("alder")
+        world.certify(MAKER, organic=False)
+        world.sign("C", "alder", claim(), organic=organic)
+        world.receive({"L": "100"})
+        world.sell("X", {"L": "1"}, SOLD, claim())
+
+        assert world.account(production="conventional" if match else "all") == 99_000
+
+
 def test_organic_goods_draw_on_the_organic_account_and_no_other() -> None:
     world = certified(organic=True)
     world.receive([lot("O", "10"), lot("C", "10", organic=False)])
