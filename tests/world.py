@@ -43,6 +43,10 @@ class World:
     shelf: MemoryShelf = field(default_factory=MemoryShelf)
     raws: list[dict[str, Any]] = field(default_factory=list)
     judgements: list[Judgement] = field(default_factory=list)
+    recorded_at: datetime = RECORDED_AT
+    """When what comes next is recorded."""
+    moments: list[datetime] = field(default_factory=list)
+    """When each entry was recorded."""
 
     def record(self, kind: str, on: str = FIRST, /, **body: Any) -> int:  # noqa: ANN401
         """Record an entry; return its sequence number.
@@ -56,12 +60,13 @@ class World:
         assert body_of(parse_body(kind, written)) == written
         seq = len(self.raws)
         recorded = Recorded(
-            seq, seq, date.fromisoformat(on), RECORDED_AT, "clerk", record
+            seq, seq, date.fromisoformat(on), self.recorded_at, "clerk", record
         )
         copied = self.shelf.copy()
         judgement = judge(copied, recorded)
         self.shelf = copied
         self.judgements.append(judgement)
+        self.moments.append(self.recorded_at)
         self.raws.append({"seq": seq, "kind": kind, "occurred_on": on, "body": written})
         return seq
 
@@ -71,7 +76,7 @@ class World:
         for raw in self.raws:
             record = parse_body(raw["kind"], raw["body"])
             seq, on = raw["seq"], date.fromisoformat(raw["occurred_on"])
-            judge(shelf, Recorded(seq, seq, on, RECORDED_AT, "clerk", record))
+            judge(shelf, Recorded(seq, seq, on, self.moments[seq], "clerk", record))
         return shelf
 
     def rebuilt_alike(self) -> bool:
@@ -103,9 +108,11 @@ class World:
         site: str = "mill",
         production: str = "conventional",
         origin: str = "all",
+        grade: str = "all",
+        form: str = "all",
     ) -> int:
         """Return the grams of bean equivalent in an account when a day is over."""
-        account = Account(scheme, commodity, site, production, origin)
+        account = Account(scheme, commodity, site, production, origin, grade, form)
         return self._closing(account.tally, on)
 
     def _closing(self, tally: Tally, on: str | None) -> int:

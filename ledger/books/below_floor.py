@@ -123,16 +123,15 @@ def _compare(
         (end, grams) for end, grams in late.items() if grams < late_before.get(end, 0)
     )
     first = worse[0].on if worse else since
+    was_short = _is_short(before, order, floor, since) or bool(late_before)
+    still_short = _is_short(after, order, floor, since) or bool(late)
     return Compared(
         tally=tally,
         worse=worse,
         late=worse_late,
         floor_g=floor(first),
-        made_good=before.closing_g < 0 <= after.closing_g
-        or (
-            (_is_short(before, order, floor, since) or bool(late_before))
-            and not (_is_short(after, order, floor, since) or late)
-        ),
+        made_good=was_short
+        and (before.closing_g < 0 <= after.closing_g or not still_short),
     )
 
 

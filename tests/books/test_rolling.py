@@ -1,0 +1,183 @@
+"""ledger.books.rolling: the rolling average percentage, as this program reads it."""
+
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from ledger.books.account import Account
+from ledger.books.rolling import Average, average_on, months_later, window_start
+from tests.world import World, certified, claim, refused
+
+ROLLING: dict[str, Any] = {"method": "rolling average percentage", "window_months": 3}
+ACCOUNT = Account("fairfield", "cocoa", "mill", "conventional", "all")
+
+
+@pytest.fixture
+def world() -> World:
+    """Of two hundred kilograms of beans, fifty are certified: a quarter."""
+    world = certified(**ROLLING)
+    world.receive({"L": "50"}, "2025-01-10")
+    world.receive({"P": "150"}, "2025-01-10", contract="PLAIN")
+    return world
+
+
+def average(world: World, on: str) -> Average:
+    found = average_on(world.shelf, ACCOUNT, date.fromisoformat(on))
+    assert found is not None
+    return found
+
+
+def test_as_much_may_be_claimed_as_was_certified_of_what_came_in(world: World) -> None:
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    world.sell("Y", {"L": "25"}, "2025-01-20", claim())
+
+    assert average(world, "2025-01-20").claimed_part == Fraction(1, 4)
+    assert average(world, "2025-01-20").allowed == Fraction(1, 4)
+
+
+def test_a_gram_more_is_refused_with_both_percentages(world: World) -> None:
+    world.sell("X", {"P": "75"}, "2025-01-20")
+
+    with pytest.raises(
+        Exception, match=r"claim 25\.0007\d+… per cent .* 25\.00"
+    ) as caught:
+        world.sell("Y", {"L": "25.001"}, "2025-01-20", claim())
+    assert "credit" not in str(caught.value)
+
+
+def test_what_is_sold_without_a_claim_may_not_be_forgotten(world: World) -> None:
+    """The first kilogram sold cannot be claimed whole: the average would be above."""
+    with refused("percentage-exceeded"):
+        world.sell("Y", {"L": "1"}, "2025-01-20", claim())
+
+
+def test_a_late_receipt_of_other_goods_may_not_lower_what_was_claimed(
+    world: World,
+) -> None:
+    """An entry with an early date is held against every claim that came after it."""
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    world.sell("Y", {"L": "25"}, "2025-01-21", claim())
+
+    with refused("percentage-exceeded"):
+        world.receive({"Q": "0.001"}, "2025-01-20", contract="PLAIN")
+    world.receive({"Q": "1000"}, "2025-01-22", contract="PLAIN")
+
+
+def test_what_left_the_window_counts_no_more(world: World) -> None:
+    """The certified fifty of 10 January count to 9 April in windows of three months."""
+    world.receive({"Q": "50"}, "2025-02-01", contract="PLAIN")
+    world.sell("X", {"P": "80"}, "2025-04-01")
+    world.sell("Y", {"L": "20"}, "2025-04-09", claim())
+
+    assert average(world, "2025-04-09").allowed == Fraction(1, 5)
+    with refused("percentage-exceeded"):
+        world.sell("Z", {"L": "0.001"}, "2025-04-10", claim())
+    assert average(world, "2025-04-10").allowed == 0
+
+
+def test_the_account_may_not_fall_below_zero_all_the_same() -> None:
+    """Certified goods of a small window must not cover an old stock of others."""
+    world = certified(**ROLLING)
+    world.receive({"P": "1000"}, "2025-01-10", contract="PLAIN")
+    world.receive({"L": "10"}, "2025-06-01")
+    assert average(world, "2025-06-02").allowed == 1
+
+    with refused("account-below-zero"):
+        world.sell("X", {"P": "10.001"}, "2025-06-02", claim())
+    world.sell("X", {"P": "10"}, "2025-06-02", claim())
+
+
+def test_goods_that_come_back_leave_the_average_with_their_claim(world: World) -> None:
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    world.sell("Y", {"L": "25"}, "2025-01-20", claim())
+    world.take_back("R", "Y", {"L": "5"}, "2025-01-21")
+
+    found = average(world, "2025-01-21")
+    assert (found.output_g, found.claimed_g) == (95_000, 20_000)
+    with refused("percentage-exceeded"):
+        world.take_back("R2", "X", {"P": "75"}, "2025-01-20")
+
+
+def test_a_claim_taken_back_leaves_the_goods_in_the_average(world: World) -> None:
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    world.sell("Y", {"L": "25"}, "2025-01-20", claim())
+    world.record(
+        "claim.withdrawn",
+        "2025-01-21",
+        withdrawal="W",
+        sale="Y",
+        document="note",
+        reason="by mistake",
+        lines=[{"lot": "L", "mass_kg": "5", "scheme": "fairfield"}],
+    )
+
+    found = average(world, "2025-01-21")
+    assert (found.output_g, found.claimed_g) == (100_000, 20_000)
+
+
+def test_a_suspension_opens_a_breach_of_the_percentage(world: World) -> None:
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    world.sell("Y", {"L": "25"}, "2025-01-20", claim())
+    world.stop("alder/fairfield", "2025-01-01")
+
+    assert world.rules == ["breach-opened", "percentage-breach-opened"]
+    assert world.rebuilt_alike()
+
+
+def test_forms_are_averaged_in_bean_equivalent(world: World) -> None:
+    """A kilogram of liquor counts for 1.25 of beans in what is sold."""
+    world.make({"P": "80"}, {"M": "80"}, "2025-01-11")
+    world.sell("X", {"M": "60"}, "2025-01-20")
+
+    assert average(world, "2025-01-20").output_g == 75_000
+    world.sell("Y", {"M": "20"}, "2025-01-20", claim())
+    assert average(world, "2025-01-20").claimed_part == Fraction(1, 4)
+
+
+def test_a_correction_of_a_closed_period_counts_where_it_lands(world: World) -> None:
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    bought = world.receive({"N": "10"}, "2025-01-15")
+    world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+    world.void(bought, "2025-02-10")
+
+    found = average(world, "2025-02-10")
+    assert (found.input_g, found.certified_g) == (200_000, 50_000)
+    assert world.rebuilt_alike()
+
+
+def test_terms_recorded_after_receipts_count_them_from_their_date_on() -> None:
+    world = certified()
+    world.receive({"P": "100"}, "2025-03-10", contract="PLAIN")
+    world.receive({"O": "100"}, "2025-02-28", contract="PLAIN")
+    world.terms(valid_from="2025-03-01", **ROLLING)
+    world.receive({"L": "25"}, "2025-03-11")
+
+    assert average(world, "2025-03-11").allowed == Fraction(1, 5)
+    assert world.rebuilt_alike()
+
+
+def test_under_the_credit_method_nothing_is_averaged() -> None:
+    world = certified()
+    world.receive({"L": "50"}, "2025-01-10")
+
+    assert average_on(world.shelf, ACCOUNT, date(2025, 1, 10)) is None
+
+
+@pytest.mark.parametrize(
+    ("on", "months", "first"),
+    [
+        ("2025-03-14", 12, "2024-03-15"),
+        ("2025-03-31", 12, "2024-04-01"),
+        ("2025-03-31", 1, "2025-03-01"),
+        ("2024-03-31", 1, "2024-03-01"),
+        ("2025-01-01", 1, "2024-12-02"),
+        ("2024-02-29", 12, "2023-03-01"),
+    ],
+)
+def test_a_window_holds_whole_months(on: str, months: int, first: str) -> None:
+    last = date.fromisoformat(on)
+
+    assert window_start(last, months) == date.fromisoformat(first)
+    assert months_later(last, 0) == last
