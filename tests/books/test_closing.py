@@ -4,8 +4,9 @@ from datetime import date
 
 import pytest
 
-from ledger.books.closing import closed_until, is_period_end, window_start
+from ledger.books.closing import closed_until, window_start
 from ledger.books.effect import Cause
+from ledger.books.floor import is_period_end
 from ledger.trade.record import parse
 from ledger.trade.terms import TermsPublished
 from tests.world import OTHER_SCHEME, World, certified, claim, opened, refused
