@@ -17,6 +17,21 @@ from ledger.books.shelf import Movement, Shelf
 _MOVED = frozenset({Cause.TRANSFERRED, Cause.CONVERTED})
 
 
+@dataclass(frozen=True, slots=True)
+class RecentMove:
+    """What one movement changed about what is recent in an account.
+
+    Attributes:
+        movement: The movement.
+        recent_g: Grams that became recent there, or no longer are, with a sign.
+        on_the_way: Of what was moved into it: recent grams, and all; None else.
+    """
+
+    movement: Movement
+    recent_g: int
+    on_the_way: tuple[int, int] | None = None
+
+
 def recent_g(shelf: Shelf, tally: Tally, since: date, until: date) -> int:
     """Return the grams that came into an account in a stretch of time.
 
@@ -30,10 +45,24 @@ def recent_g(shelf: Shelf, tally: Tally, since: date, until: date) -> int:
         since: First trade date.
         until: Last trade date.
     """
+    return sum(move.recent_g for move in recent_moves(shelf, tally, since, until))
+
+
+def recent_moves(
+    shelf: Shelf, tally: Tally, since: date, until: date
+) -> tuple[RecentMove, ...]:
+    """Return the movements of an account that its recent grams are the sum of.
+
+    Args:
+        shelf: What is recorded.
+        tally: The account.
+        since: First trade date.
+        until: Last trade date.
+    """
     movements = shelf.run(tally, since, until).movements
     if not any(movement.cause in _MOVED for movement in movements):
         receipts = {m.slot for m in movements if m.cause is Cause.RECEIVED}
-        return sum(m.grams for m in movements if m.slot in receipts)
+        return tuple(RecentMove(m, m.grams) for m in movements if m.slot in receipts)
     related = {
         found: shelf.run(found, since, until) for found in _related(shelf, tally)
     }
@@ -43,9 +72,11 @@ def recent_g(shelf: Shelf, tally: Tally, since: date, until: date) -> int:
         for found, run in related.items()
         for movement in run.movements
     ]
-    for movement, found in sorted(everything, key=_as_recorded):
-        ages.move(found, movement)
-    return ages.recent_g[tally]
+    moves = (
+        (found, ages.move(found, movement))
+        for movement, found in sorted(everything, key=_as_recorded)
+    )
+    return tuple(move for found, move in moves if found == tally and move.recent_g)
 
 
 def _related(shelf: Shelf, tally: Tally) -> list[Tally]:
@@ -81,18 +112,25 @@ class _Ages:
     on_the_way: dict[int, tuple[int, int]] = field(default_factory=dict)
     receipts: set[int] = field(default_factory=set)
 
-    def move(self, tally: Tally, movement: Movement) -> None:
+    def move(self, tally: Tally, movement: Movement) -> RecentMove:
         """Take in one movement; what is taken out is the oldest there is."""
+        move = self._judged(tally, movement)
+        self.recent_g[tally] += move.recent_g
+        self.standing_g[tally] += movement.grams
+        return move
+
+    def _judged(self, tally: Tally, movement: Movement) -> RecentMove:
         grams = movement.grams
         if movement.cause is Cause.RECEIVED or movement.slot in self.receipts:
             self.receipts.add(movement.slot)
-            self.recent_g[tally] += grams
-        elif movement.cause in _MOVED and grams < 0:
+            return RecentMove(movement, grams)
+        if movement.cause not in _MOVED:
+            return RecentMove(movement, 0)
+        if grams < 0:
             old_g = max(0, self.standing_g[tally] - self.recent_g[tally])
             recent_g = max(0, -grams - old_g)
-            self.recent_g[tally] -= recent_g
             self.on_the_way[movement.slot] = recent_g, -grams
-        elif movement.cause in _MOVED:
-            recent_g, whole_g = self.on_the_way.get(movement.slot, (0, 1))
-            self.recent_g[tally] += credited(Fraction(grams * recent_g, whole_g))
-        self.standing_g[tally] += grams
+            return RecentMove(movement, -recent_g)
+        recent_g, whole_g = self.on_the_way.get(movement.slot, (0, 1))
+        moved_g = credited(Fraction(grams * recent_g, whole_g))
+        return RecentMove(movement, moved_g, (recent_g, whole_g))

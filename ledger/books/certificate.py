@@ -1,9 +1,8 @@
 """Whether a certificate counted on a date."""
 
-from collections.abc import Iterator
 from datetime import date
 
-from ledger.books.effect import Subject, SubjectKind
+from ledger.books.effect import Recorded, Subject, SubjectKind
 from ledger.books.lookup import expect
 from ledger.books.shelf import Shelf
 from ledger.trade.party import (
@@ -27,6 +26,32 @@ def is_certified(
 ) -> bool:
     """Tell whether a holder had a certificate that counted on a date.
 
+    The arguments are those of `certificate_on`.
+    """
+    found = certificate_on(
+        shelf,
+        holder,
+        scheme,
+        on,
+        commodity=commodity,
+        custody=custody,
+        organic=organic,
+    )
+    return found is not None
+
+
+def certificate_on(
+    shelf: Shelf,
+    holder: Subject,
+    scheme: str,
+    on: date,
+    *,
+    commodity: Commodity | None = None,
+    custody: Custody | None = None,
+    organic: bool = False,
+) -> Recorded | None:
+    """Return the first recorded certificate of a holder that counted on a date.
+
     Args:
         shelf: What is recorded.
         holder: A party, or the maker's organisation.
@@ -36,21 +61,18 @@ def is_certified(
         custody: Custody model its scope must cover, if any.
         organic: Whether its scope must cover organic production.
     """
-    return any(
-        certificate.valid_from <= on <= certificate.valid_until
-        and not _is_stopped(shelf, certificate.certificate, on)
-        and (commodity is None or commodity in certificate.commodities)
-        and (custody is None or custody in certificate.custody)
-        and (certificate.organic or not organic)
-        for certificate in certificates_of(shelf, holder)
-        if certificate.scheme == scheme
-    )
-
-
-def certificates_of(shelf: Shelf, holder: Subject) -> Iterator[CertificateRecorded]:
-    """Yield the certificates of a holder, in the order recorded."""
     for found in shelf.about(holder, "certificate.recorded"):
-        yield expect(found.record, CertificateRecorded)
+        certificate = expect(found.record, CertificateRecorded)
+        if (
+            certificate.scheme == scheme
+            and certificate.valid_from <= on <= certificate.valid_until
+            and not _is_stopped(shelf, certificate.certificate, on)
+            and (commodity is None or commodity in certificate.commodities)
+            and (custody is None or custody in certificate.custody)
+            and (certificate.organic or not organic)
+        ):
+            return found
+    return None
 
 
 def _is_stopped(shelf: Shelf, certificate: str, on: date) -> bool:

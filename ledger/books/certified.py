@@ -14,6 +14,7 @@ from ledger.books.receiving import counts
 from ledger.books.rejecting import rejection_of
 from ledger.books.shelf import Shelf
 from ledger.books.source import SourceLot, composition, lot_named
+from ledger.trade.contract import Claim
 from ledger.trade.shipment import ShipmentReceived
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Commodity, Form
@@ -132,10 +133,58 @@ def sources_of(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class CertifiedPart:
+    """What one claim on one source lot stands for in some grams of a lot.
+
+    Attributes:
+        source: The source lot.
+        claim: The claim under which it was bought, and which counts.
+        terms: Terms in force.
+        content: The part of the lot that it is counted in.
+        account: Account that it belongs to.
+        grams: Grams of the lot.
+        share: Part of the lot that came from the source lot.
+        whole: Part of the lot that came from source lots of the same commodity.
+        factor: Kilograms of bean equivalent for one of the content's form.
+    """
+
+    source: SourceLot
+    claim: Claim
+    terms: TermsPublished
+    content: Content
+    account: Account
+    grams: int
+    share: Fraction
+    whole: Fraction
+    factor: Fraction
+
+    @property
+    def beans(self) -> Fraction:
+        """Grams of bean equivalent, exact."""
+        goods = self.grams * self.claim.part * self.share / self.whole
+        return goods * self.content.share * self.factor
+
+
 def certified_content_g(
     shelf: Shelf, lot: str, grams: int, on: date, *, field: str
 ) -> dict[Account, Fraction]:
     """Return the certified bean equivalent in some grams of a lot, by account.
+
+    Raises:
+        EntryRefusedError: The lot is not recorded, or a factor is missing.
+    """
+    found: dict[Account, Fraction] = {}
+    for part in certified_parts(shelf, lot, grams, on, field=field):
+        before = found.get(part.account, Fraction(0))
+        found[part.account] = before + part.beans
+    return {account: beans for account, beans in found.items() if beans}
+
+
+def certified_parts(
+    shelf: Shelf, lot: str, grams: int, on: date, *, field: str
+) -> Iterator[CertifiedPart]:
+    """Yield what is certified in some grams of a lot, by source lot and claim.
 
     The part of a commodity that came from lots whose claim counts is taken from the
     lot's traced composition. A received lot that was rejected has lost its credit as a
@@ -149,43 +198,42 @@ def certified_content_g(
     whole: dict[Commodity, Fraction] = {}
     for source, share in sources:
         whole[source.commodity] = whole.get(source.commodity, Fraction(0)) + share
-    found: dict[Account, Fraction] = {}
     for source, share in sources:
+        alike = [part for part in contents if part.commodity is source.commodity]
         for claim in source.claims:
             if not counts(shelf, source, claim) or rejection_of(shelf, source.lot):
                 continue
             terms = terms_in_force(shelf, claim.scheme, on, field=field)
-            part = grams * claim.part * share / whole[source.commodity]
-            for account, beans in _beans_of(shelf, terms, source, contents, on, field):
-                found[account] = found.get(account, Fraction(0)) + part * beans
-    return {account: beans for account, beans in found.items() if beans}
+            for part in alike:
+                yield CertifiedPart(
+                    source=source,
+                    claim=claim,
+                    terms=terms,
+                    content=part,
+                    account=_account_in(shelf, terms, source, part, on),
+                    grams=grams,
+                    share=share,
+                    whole=whole[source.commodity],
+                    factor=factor_to_beans(
+                        shelf, terms, part.commodity, part.form, on, field=field
+                    ),
+                )
 
 
-def _beans_of(
-    shelf: Shelf,
-    terms: TermsPublished,
-    source: SourceLot,
-    contents: tuple[Content, ...],
-    on: date,
-    field: str,
-) -> Iterator[tuple[Account, Fraction]]:
-    """Yield bean equivalent that a source lot's commodity has in one gram of a lot."""
-    for part in contents:
-        if part.commodity is source.commodity:
-            account = account_under(
-                terms,
-                on,
-                commodity=part.commodity,
-                form=part.form,
-                site=site_of(shelf, source),
-                organic=source.organic,
-                origin=source.origin,
-                grade=source.grade,
-            )
-            factor = factor_to_beans(
-                shelf, terms, part.commodity, part.form, on, field=field
-            )
-            yield account, part.share * factor
+def _account_in(
+    shelf: Shelf, terms: TermsPublished, source: SourceLot, part: Content, on: date
+) -> Account:
+    """Return the account of a source lot's commodity, in the form that it has reached."""
+    return account_under(
+        terms,
+        on,
+        commodity=part.commodity,
+        form=part.form,
+        site=site_of(shelf, source),
+        organic=source.organic,
+        origin=source.origin,
+        grade=source.grade,
+    )
 
 
 def site_of(shelf: Shelf, source: SourceLot) -> str:

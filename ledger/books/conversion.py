@@ -7,6 +7,7 @@ from ledger.books.finding import refuse
 from ledger.books.joint import joint_outputs_with
 from ledger.books.measured import measured_factor
 from ledger.books.shelf import Shelf
+from ledger.trade.balance_terms import Conversion
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Commodity, Form
 
@@ -43,7 +44,7 @@ def factor_to_beans(
         measured = measured_factor(shelf, terms, counted, on)
         if measured:
             return measured
-    return published_factor(terms, commodity, counted, on, field=field)
+    return published_row(terms, commodity, counted, on, field=field).to_beans
 
 
 def is_measured(terms: TermsPublished, commodity: Commodity, form: Form) -> bool:
@@ -54,10 +55,10 @@ def is_measured(terms: TermsPublished, commodity: Commodity, form: Form) -> bool
     )
 
 
-def published_factor(
+def published_row(
     terms: TermsPublished, commodity: Commodity, form: Form, on: date, *, field: str
-) -> Fraction:
-    """Return the factor of a form that the terms publish.
+) -> Conversion:
+    """Return the row of the terms that converts a form.
 
     Args:
         terms: Terms in force.
@@ -82,4 +83,4 @@ def published_factor(
             f"the terms {terms.version} of {terms.scheme} have none; add the published "
             "factor to a new version of the terms",
         )
-    return max(rows, key=lambda row: row.valid_from).to_beans
+    return max(rows, key=lambda row: row.valid_from)

@@ -6,11 +6,12 @@ a factor stays the same for a month and is settled before the month begins.
 """
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
-from ledger.books.effect import Effects, Subject, SubjectKind
+from ledger.books.effect import Effects, Recorded, Subject, SubjectKind
 from ledger.books.shelf import Shelf
 from ledger.trade.batch import BatchMade
 from ledger.trade.grams import to_grams
@@ -37,6 +38,44 @@ def measured_in(batch: BatchMade, on: date, forms: Iterable[Form]) -> Iterator[S
             yield _yield_in(before, after, on)
 
 
+@dataclass(frozen=True, slots=True)
+class MeasuredBatch:
+    """A batch that turned one form into another.
+
+    Attributes:
+        recorded: The batch.
+        before: Form that went in.
+        factor: Kilograms of beans behind a kilogram of it.
+        taken_g: Grams that went in.
+        given_g: Grams that came out.
+    """
+
+    recorded: Recorded
+    before: Form
+    factor: Fraction
+    taken_g: int
+    given_g: int
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredStep:
+    """How many beans stand behind a form, as measured.
+
+    Attributes:
+        after: The form.
+        batches: Batches that gave it.
+    """
+
+    after: Form
+    batches: tuple[MeasuredBatch, ...]
+
+    @property
+    def factor(self) -> Fraction:
+        """Kilograms of beans that gave one kilogram of the form, exact."""
+        beans = sum((b.taken_g * b.factor for b in self.batches), Fraction(0))
+        return beans / sum(b.given_g for b in self.batches)
+
+
 def measured_factor(
     shelf: Shelf, terms: TermsPublished, form: Form, on: date
 ) -> Fraction:
@@ -54,32 +93,48 @@ def measured_factor(
     Returns:
         The exact factor, or 0 where the window has no batches that lead to the form.
     """
+    steps = {step.after: step for step in measured_steps(shelf, terms, form, on)}
+    return steps[form].factor if form in steps else Fraction(0)
+
+
+def measured_steps(
+    shelf: Shelf, terms: TermsPublished, form: Form, on: date
+) -> tuple[MeasuredStep, ...]:
+    """Return every form up to one that was reached from beans, in order.
+
+    Args:
+        shelf: What is recorded.
+        terms: Terms in force, which state the window.
+        form: The last form.
+        on: Trade date.
+    """
     if terms.measured_yields is None:
-        return Fraction(0)
+        return ()
     months = list(_window(on, terms.measured_yields.window_months))
     factors = {Form.BEAN: Fraction(1)}
+    steps = []
     for after in _FORMS[1 : _FORMS.index(form) + 1]:
-        made = [
-            (taken_g * factor, given_g)
+        made = tuple(
+            MeasuredBatch(found, before, factor, taken_g, given_g)
             for before, factor in factors.items()
             for month in months
-            for taken_g, given_g in _batches(shelf, before, after, month)
-        ]
-        whole_g = sum(given_g for _, given_g in made)
-        if whole_g:
-            beans = sum((grams for grams, _ in made), Fraction(0))
-            factors[after] = beans / whole_g
-    return factors.get(form, Fraction(0))
+            for found, taken_g, given_g in _batches(shelf, before, after, month)
+        )
+        if any(batch.given_g for batch in made):
+            steps.append(MeasuredStep(after, made))
+            factors[after] = steps[-1].factor
+    return tuple(steps)
 
 
 def _batches(
     shelf: Shelf, before: Form, after: Form, month: date
-) -> Iterator[tuple[int, int]]:
-    """Yield grams taken and given by each batch that turned one form into another."""
+) -> Iterator[tuple[Recorded, int, int]]:
+    """Yield each batch that turned one form into another, grams taken and given."""
     for found in shelf.about(_yield_in(before, after, month), "batch.made"):
         if isinstance(found.record, BatchMade):
             batch = found.record
             yield (
+                found,
                 sum(to_grams(part.mass_kg) for part in batch.inputs),
                 sum(to_grams(part.mass_kg) for part in batch.outputs),
             )

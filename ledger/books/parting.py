@@ -7,8 +7,9 @@ Such accounts count bean equivalent too. What the parted form stands for is shar
 weight over what comes out of it, so nothing is gained or lost by parting it.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 
 from ledger.books.account import ALL, Account
@@ -21,9 +22,66 @@ from ledger.trade.balance_terms import JointOutputs
 from ledger.trade.words import Commodity, Form
 
 
+@dataclass(frozen=True, slots=True)
+class PartedForm:
+    """A form that comes out of another, as far as an entry needs it.
+
+    Attributes:
+        account: Account of what is left over of it.
+        share: Its part of what comes out.
+        wanted_g: Grams that the entry draws.
+        found_g: Grams left over from earlier claims.
+    """
+
+    account: Account
+    share: Fraction
+    wanted_g: int
+    found_g: int
+
+    @property
+    def needs_g(self) -> int:
+        """Grams that must be parted so that there is enough of it; below 0 if none."""
+        return drawn((self.wanted_g - max(0, self.found_g)) / self.share)
+
+
+@dataclass(frozen=True, slots=True)
+class Parting:
+    """What an entry parts into other forms.
+
+    Attributes:
+        family: Account that it is taken from.
+        rule: Row of the terms.
+        forms: What comes out.
+    """
+
+    family: Account
+    rule: JointOutputs
+    forms: tuple[PartedForm, ...]
+
+    @property
+    def parted_g(self) -> int:
+        """Grams that are parted: as many as the scarcest form needs."""
+        return max(0, *(form.needs_g for form in self.forms))
+
+    def postings(self, day: date) -> Iterator[Posting]:
+        """Yield what it moves on a day."""
+        yield Posting(self.family.tally, day, -self.parted_g, Cause.CONVERTED)
+        for form in self.forms:
+            grams = credited(self.parted_g * form.share)
+            yield Posting(form.account.tally, day, grams, Cause.CONVERTED)
+
+
 def parting_for(
     shelf: Shelf, recorded: Recorded, draws: Iterable[Posting]
 ) -> Iterator[Posting]:
+    """Yield what an entry parts, as `partings` has it."""
+    for parting in partings(shelf, recorded, draws):
+        yield from parting.postings(recorded.occurred_on)
+
+
+def partings(
+    shelf: Shelf, recorded: Recorded, draws: Iterable[Posting]
+) -> Iterator[Parting]:
     """Yield what must be parted so that an entry finds what it draws.
 
     What is left over from earlier claims is used first. Of the rest, as much is parted as
@@ -51,31 +109,23 @@ def parting_for(
         rule = (
             None if terms is None else joint_outputs_with(terms, commodity, form, day)
         )
-        if rule is not None:
-            yield from _parted(shelf, recorded, family, forms, rule)
-
-
-def _parted(
-    shelf: Shelf,
-    recorded: Recorded,
-    family: Account,
-    wanted_g: Mapping[str, int],
-    rule: JointOutputs,
-) -> Iterator[Posting]:
-    day = recorded.occurred_on
-    parted_g = 0
-    for output in rule.outputs:
-        account = replace(family, form=output.form)
-        found_g = standing_before(shelf, account.tally, recorded)
-        missing_g = wanted_g.get(output.form, 0) - max(0, found_g)
-        parted_g = max(parted_g, drawn(missing_g / Fraction(output.share)))
-    if parted_g <= 0:
-        return
-    yield Posting(family.tally, day, -parted_g, Cause.CONVERTED)
-    for output in rule.outputs:
-        account = replace(family, form=output.form)
-        grams = credited(parted_g * Fraction(output.share))
-        yield Posting(account.tally, day, grams, Cause.CONVERTED)
+        if rule is None:
+            continue
+        parting = Parting(
+            family,
+            rule,
+            tuple(
+                PartedForm(
+                    account := replace(family, form=output.form),
+                    Fraction(output.share),
+                    forms.get(output.form, 0),
+                    standing_before(shelf, account.tally, recorded),
+                )
+                for output in rule.outputs
+            ),
+        )
+        if parting.parted_g:
+            yield parting
 
 
 def standing_before(shelf: Shelf, tally: Tally, recorded: Recorded) -> int:

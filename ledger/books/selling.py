@@ -1,6 +1,7 @@
 """What a sale does: stock goes, and each claim draws on its accounts."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
@@ -101,29 +102,73 @@ def refuse_unsupported(shelf: Shelf, line: SaleLine, day: date, *, field: str) -
         check_goods(shelf, terms, line.lot, claim, day, field=where)
 
 
-def draws(
-    shelf: Shelf, line: SaleLine, day: date, site: str, *, field: str
-) -> Iterator[tuple[Account, Fraction]]:
-    """Yield what the claims of a sale line draw, in exact bean-equivalent grams.
+@dataclass(frozen=True, slots=True)
+class DrawnPart:
+    """What one claim draws for one ingredient of a sale line.
 
-    Of a controlled blend, the known proportion is claimed and drawn.
+    Attributes:
+        claim: The claim.
+        terms: Terms in force.
+        content: The ingredient.
+        account: Account that is drawn on.
+        grams: Grams of goods on the line.
+        factor: Kilograms of bean equivalent for one of the ingredient's form.
+    """
+
+    claim: Claim
+    terms: TermsPublished
+    content: Content
+    account: Account
+    grams: int
+    factor: Fraction
+
+    @property
+    def beans(self) -> Fraction:
+        """Grams of bean equivalent, exact; of a controlled blend, the known part."""
+        return self.grams * self.content.share * self.factor * self.claim.part
+
+
+def drawn_parts(
+    shelf: Shelf, line: SaleLine, day: date, site: str, *, field: str
+) -> Iterator[tuple[DrawnPart, ...]]:
+    """Yield what each claim of a sale line draws, ingredient by ingredient.
 
     Raises:
         EntryRefusedError: The lot holds nothing that a scheme certifies, or the terms
             leave open how it is counted.
     """
-    grams = to_grams(line.mass_kg)
     for place, claim in enumerate(line.claims):
         where = f"{field}.claims.{place}"
         terms = terms_in_force(shelf, claim.scheme, day, field=where)
-        by_account: dict[Account, Fraction] = {}
-        for part in certifiable(shelf, terms, line.lot, field=where):
-            account = _drawn_account(terms, part, day, site, line.lot, field=where)
-            factor = factor_to_beans(
-                shelf, terms, part.commodity, part.form, day, field=where
+        yield tuple(
+            DrawnPart(
+                claim=claim,
+                terms=terms,
+                content=part,
+                account=_drawn_account(terms, part, day, site, line.lot, field=where),
+                grams=to_grams(line.mass_kg),
+                factor=factor_to_beans(
+                    shelf, terms, part.commodity, part.form, day, field=where
+                ),
             )
-            beans = grams * part.share * factor * claim.part
-            by_account[account] = by_account.get(account, Fraction(0)) + beans
+            for part in certifiable(shelf, terms, line.lot, field=where)
+        )
+
+
+def draws(
+    shelf: Shelf, line: SaleLine, day: date, site: str, *, field: str
+) -> Iterator[tuple[Account, Fraction]]:
+    """Yield what the claims of a sale line draw, in exact bean-equivalent grams.
+
+    Raises:
+        EntryRefusedError: The lot holds nothing that a scheme certifies, or the terms
+            leave open how it is counted.
+    """
+    for parts in drawn_parts(shelf, line, day, site, field=field):
+        by_account: dict[Account, Fraction] = {}
+        for part in parts:
+            before = by_account.get(part.account, Fraction(0))
+            by_account[part.account] = before + part.beans
         yield from by_account.items()
 
 

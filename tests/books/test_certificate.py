@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.books.certificate import certificates_of, is_certified
+from ledger.books.certificate import certificate_on, is_certified
 from ledger.books.effect import Subject, SubjectKind
 from ledger.trade.words import Commodity, Custody
 from tests.world import OTHER_SCHEME, SCHEME, World, opened
@@ -105,10 +105,21 @@ def test_another_certificate_counts_on_its_own() -> None:
 
     assert not counts(world, "2025-06-09")
     assert counts(world, "2025-06-10")
-    assert [c.certificate for c in certificates_of(world.shelf, ALDER)] == [
-        "alder/fairfield",
-        "new",
-    ]
+
+
+def test_the_certificate_that_counted_is_the_first_one_recorded_that_did() -> None:
+    world = certified_in_2025()
+    renewed = world.certify("alder", certificate="new", valid_from="2025-06-10")
+    world.stop("alder/fairfield", "2025-09-01", "withdrawn")
+
+    def entry(on: str) -> int | None:
+        day = date.fromisoformat(on)
+        found = certificate_on(world.shelf, ALDER, SCHEME, day)
+        return None if found is None else found.seq
+
+    assert entry("2025-07-01") == renewed - 1
+    assert entry("2025-10-01") == renewed
+    assert entry("2022-01-01") is None
 
 
 def test_it_counts_for_its_scheme_its_holder_and_its_scope_only() -> None:
