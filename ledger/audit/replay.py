@@ -1,17 +1,17 @@
 """The books of a pack, added up from its entries alone."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date
 from functools import partial
 from typing import Final
 
-from ledger.books.effect import Effects, Recorded
+from ledger.books.effect import Book, Effects, Recorded, Tally
 from ledger.books.front import FrontShelf
 from ledger.books.judge import judge
 from ledger.books.memory import MemoryShelf
 from ledger.books.opening import open_entry
 from ledger.books.portion import Portion
-from ledger.books.shelf import Shelf
+from ledger.books.shelf import Run, Shelf
 from ledger.chain.entry import Entry
 from ledger.errors import LedgerError, SealError
 
@@ -28,31 +28,20 @@ TRIPPED: Final = (
 
 
 class _ReturningShelf(FrontShelf):
-    """A shelf that can go back to where it stood before an entry.
+    """A shelf that can go back to where it stood before an entry."""
 
-    Of what a part of a ledger does not let add up, it keeps nothing.
-    """
-
-    def __init__(self, behind: Shelf, portion: Portion | None) -> None:
+    def __init__(self, behind: Shelf) -> None:
         super().__init__(behind)
-        self._portion = portion
         self._back: list[Callable[[], object]] = []
 
     def put(self, recorded: Recorded, effects: Effects) -> None:
-        super().put(recorded, self._kept(effects))
+        super().put(recorded, effects)
         self._back.append(partial(super().take, recorded.slot))
 
     def take(self, slot: int) -> tuple[Recorded, Effects]:
         taken = super().take(slot)
         self._back.append(partial(super().put, *taken))
         return taken
-
-    def _kept(self, effects: Effects) -> Effects:
-        if self._portion is None:
-            return effects
-        keeps = self._portion.keeps
-        kept = tuple(one for one in effects.postings if keeps(one.tally))
-        return replace(effects, postings=kept)
 
     def stay(self) -> None:
         """Let what was done stand."""
@@ -62,6 +51,28 @@ class _ReturningShelf(FrontShelf):
         """Undo what was done since it last stood."""
         while self._back:
             self._back.pop()()
+
+
+class _PartShelf(FrontShelf):
+    """A shelf that shows no running total which a part of a ledger cannot add up.
+
+    What an entry does to such a total is kept with the entry all the same, so that it
+    is seen to be the same when the entry is counted again.
+    """
+
+    def __init__(self, behind: Shelf, portion: Portion) -> None:
+        super().__init__(behind)
+        self._portion = portion
+
+    def run(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Run:
+        if not self._portion.keeps(tally):
+            return Run(0, ())
+        return super().run(tally, since, until)
+
+    def tallies(self, book: Book) -> Sequence[Tally]:
+        return [one for one in super().tallies(book) if self._portion.keeps(one)]
 
 
 class Replay:
@@ -79,7 +90,10 @@ class Replay:
             portion: The part of the ledger that is shown; None for the whole of it.
         """
         self.judged = 0
-        self._shelf = _ReturningShelf(MemoryShelf(), portion)
+        self._returning = _ReturningShelf(MemoryShelf())
+        self._shelf: Shelf = (
+            self._returning if portion is None else _PartShelf(self._returning, portion)
+        )
 
     @property
     def shelf(self) -> Shelf:
@@ -99,12 +113,12 @@ class Replay:
                 raise SealError(f"an entry {recorded.seq} counts already")
             judge(self._shelf, recorded)
         except LedgerError:
-            self._shelf.go_back()
+            self._returning.go_back()
             raise
         except TRIPPED as error:
-            self._shelf.go_back()
+            self._returning.go_back()
             raise SealError(
                 f"the books cannot judge it ({type(error).__name__}: {error}); no ledger "
                 "would have recorded it"
             ) from error
-        self._shelf.stay()
+        self._returning.stay()
