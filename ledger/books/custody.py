@@ -158,7 +158,7 @@ def _refuse_beyond_blend(
         raise refuse(
             "proportion-not-reached",
             field,
-            f"{field} states the proportion {claim.proportion}, but of the "
+            f"{field} states the proportion {shown(claim.part)}, but of the "
             f"{goods.commodity} in lot {lot} only {shown(supported)} carries "
             f"{claim.scheme} (lot {', '.join(offending)} does not, or not whole); state "
             "at most that",
