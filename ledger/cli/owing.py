@@ -1,4 +1,4 @@
-"""What is owed, to show to others: statements to growers."""
+"""What is owed and moved, for others to read: statements, fees, quarterly volumes."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -19,12 +19,27 @@ from ledger.cli.options import (
 from ledger.cli.show import Shape, shape_of, show
 
 if TYPE_CHECKING:
+    from ledger.books.quarter import Quarter
     from ledger.books.statement import Statement
 
 
 def add_to(app: typer.Typer) -> None:
     """Add the commands of this module."""
     app.command("statement")(statement)
+    app.command("fees")(fees)
+    app.command("volumes")(volumes)
+
+
+QuarterOption = Annotated[
+    str | None,
+    typer.Option(
+        "--quarter",
+        metavar="QUARTER",
+        help="Quarter of the calendar year, such as 2026Q1; the last whole one if left "
+        "out.",
+        show_default=False,
+    ),
+]
 
 
 def statement(
@@ -103,3 +118,79 @@ def _print(one: "Statement") -> None:
     for sentence, entry in entries:
         print(f"\n# {sentence}\n{entry}", end="")
     print(f"\n{DEFERS}\n" if entries else f"Nothing is overdue.\n{DEFERS}\n")
+
+
+def fees(
+    quarter: QuarterOption = None,
+    why: Annotated[
+        bool,
+        typer.Option("--why", help="Show how each fee was reached, sale by sale."),
+    ] = False,
+    recorded_by: RecordedOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print the fees on what was sold under a claim in a quarter."""
+    from ledger import wiring
+    from ledger.books.fee import fees_of
+    from ledger.desk.books import open_books
+    from ledger.reports.fee_table import explained_fees, fees_table
+
+    asked = _quarter(quarter)
+    recorded = moment_given(recorded_by, option="--recorded-by")
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(rows, recorded_by=recorded) as books,
+    ):
+        found = fees_of(books.shelf, asked)
+    if why:
+        print(explained_fees(found), end="")
+    else:
+        show(fees_table(found), shape_of(as_json=as_json, as_csv=as_csv))
+
+
+def volumes(
+    quarter: QuarterOption = None,
+    recorded_by: RecordedOption = None,
+    as_json: JsonSwitch = False,
+    as_csv: CsvSwitch = False,
+    ledger: LedgerOption = None,
+) -> None:
+    """Print what was bought, used, sold with and without claim and is in stock."""
+    from ledger import wiring
+    from ledger.books.volume import volumes_of
+    from ledger.desk.books import open_books
+    from ledger.reports.volume_table import (
+        BEANS,
+        WEIGHED,
+        accounts_table,
+        volume_sheet,
+        volumes_table,
+    )
+
+    asked = _quarter(quarter)
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
+    recorded = moment_given(recorded_by, option="--recorded-by")
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(rows, recorded_by=recorded) as books,
+    ):
+        found = volumes_of(books.shelf, asked)
+    if shape is not Shape.TABLE:
+        show(volumes_table(found, (WEIGHED, BEANS)), shape)
+        return
+    for one in found:
+        show(volume_sheet(one, WEIGHED), shape)
+        show(volume_sheet(one, BEANS), shape)
+        show(accounts_table(one), shape)
+
+
+def _quarter(text: str | None) -> "Quarter":
+    """Return the quarter that an option gives, or the last one that is over."""
+    from ledger import wiring
+    from ledger.books.quarter import Quarter
+
+    if text is not None:
+        return Quarter.parse(text)
+    return Quarter.of(wiring.now().date()).before

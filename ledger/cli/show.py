@@ -11,8 +11,6 @@ from ledger.reports.tables import Table, csv_text, json_objects
 
 _WIDEST_WORD = 24
 """Characters of a name that are kept on one line."""
-_WIDEST_TABLE = 1000
-"""Characters; no table comes near."""
 
 
 class Shape(StrEnum):
@@ -73,33 +71,54 @@ def _show_to_person(table: Table) -> None:
     from rich.table import Table as RichTable
     from rich.text import Text
 
+    places = [n for n, column in enumerate(table.columns) if not column.is_detail]
+    console = Console()
+    widths = _widths(table, places, console.width)
     drawn = RichTable(
         title=Text(table.title),
         title_justify="left",
         title_style="bold",
         box=SIMPLE_HEAD,
     )
-    for place, column in enumerate(table.columns):
-        if not column.is_detail:
-            drawn.add_column(
-                Text(column.label),
-                justify="right" if column.is_figure else "left",
-                no_wrap=column.is_figure,
-                min_width=_longest_word(
-                    [column.label, *(row[place] for row in table.rows)]
-                ),
-                overflow="fold",
-            )
+    for place, width in zip(places, widths, strict=True):
+        column = table.columns[place]
+        drawn.add_column(
+            Text(column.label),
+            justify="right" if column.is_figure else "left",
+            width=width,
+            overflow="fold",
+        )
     for row in table.rows:
-        cells = zip(table.columns, row, strict=True)
-        drawn.add_row(*(Text(cell) for column, cell in cells if not column.is_detail))
-    console = Console()
-    # A figure that is cut reads as another figure, so the lines run over instead.
-    needed = Console(width=_WIDEST_TABLE).measure(drawn).minimum
-    console.width = max(console.width, needed)
+        drawn.add_row(*(Text(row[place]) for place in places))
+    console.width = max(console.width, sum(widths) + _between(len(places)))
     console.print(drawn)
     for note in table.notes:
         console.print(Text(note))
+
+
+def _widths(table: Table, places: list[int], room: int) -> list[int]:
+    """Return how wide each column is drawn.
+
+    A word is never parted, because a figure that is cut reads as another figure: where
+    the screen is too narrow for that, the lines run over instead. What room there is goes
+    to the columns that would be folded most.
+    """
+    least, most = [], []
+    for place in places:
+        cells = [table.columns[place].label, *(row[place] for row in table.rows)]
+        least.append(_longest_word(cells))
+        most.append(max(map(len, cells)))
+    spare = room - _between(len(places)) - sum(least)
+    while spare > 0 and least != most:
+        folded = max(range(len(places)), key=lambda n: most[n] - least[n])
+        least[folded] += 1
+        spare -= 1
+    return least
+
+
+def _between(columns: int) -> int:
+    """Return the characters between and beside the columns."""
+    return 3 * columns + 1
 
 
 def _longest_word(cells: Iterable[str]) -> int:

@@ -9,7 +9,10 @@ from ledger.books.balance import balances, breaches
 from ledger.books.breach import find_breaches
 from tests.world import World, certified, claim, refused
 
-QUARTERS: dict[str, Any] = {"reconciliation_months": 3, "account": {"below_zero_kg": "50"}}
+QUARTERS: dict[str, Any] = {
+    "reconciliation_months": 3,
+    "account": {"below_zero_kg": "50"},
+}
 """At most fifty kilograms below zero within a quarter."""
 
 
