@@ -102,7 +102,11 @@ def _proved(found: Findings) -> Iterator[str]:
     if read.chain.holds and read.rules.holds:
         yield _kept_rules(found)
         yield from _breaches(found)
-    right = [title for title, part in found.figures.items() if part.holds]
+    right = [
+        title
+        for title, part in found.figures.items()
+        if part.holds and (part.count or found.portion is None)
+    ]
     if right and read.chain.holds and read.rules.holds:
         yield (
             f"These figures follow from the entries, up to {found.as_of}: "
@@ -201,6 +205,11 @@ def _claimed(found: Findings) -> Iterator[str]:
             f"{found.scope.made_at:%Y-%m-%d %H:%M} UTC. It is not signed, so anybody who "
             "holds the record could have made it."
         )
+        if found.scope.profile is not None:
+            yield (
+                "That sealed values are shown by the agreed profile: it was "
+                f"{found.scope.profile}."
+            )
     reports = sum(1 for name in found.files if name.startswith(REPORTS))
     if reports:
         yield (

@@ -110,6 +110,8 @@ def _about(shelf: Shelf, history: History, portion: Portion) -> Iterator[int]:
         yield require(shelf, sale, field="sale").slot
         yield from (found.slot for found in shelf.about(sale))
         return
+    # Batches that are shown are held against them.
+    yield from (found.slot for found in shelf.of_kind("limits.published"))
     until = _last_day(shelf, portion)
     for book in _ACCOUNT_BOOKS:
         for tally in shelf.tallies(book):
