@@ -56,6 +56,15 @@ def check(
             show_default=False,
         ),
     ] = None,
+    others: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--with",
+            help="Another pack of the same maker that must agree with this one; may be "
+            "repeated.",
+            show_default=False,
+        ),
+    ] = None,
     as_json: JsonSwitch = False,
 ) -> None:
     """Check a pack: bytes, chain, signatures, and every figure added up again.
@@ -63,6 +72,7 @@ def check(
     A key that comes with the pack proves nothing. Give the one that you have from the
     maker, by --folder or --key.
     """
+    from ledger.desk.agreement import check_together
     from ledger.desk.check import (
         check_pack_at,
         check_pack_for,
@@ -85,6 +95,8 @@ def check(
             kept=None if last is None else kept_from(last),
             pinned=pinned_by_hand(key, tuple(witness or ()), authority),
         )
+    if others:
+        verdict = check_together(verdict, pack, others, check=check_pack_at)
     if as_json:
         print(verdict_json(verdict))
     else:
