@@ -19,7 +19,6 @@ from ledger.audit.layout import (
     LISTED_TAG_FILES,
     MANIFEST,
     PACK_VERSION,
-    README,
     TAG_MANIFEST,
     is_payload,
     required_payload,
@@ -122,7 +121,7 @@ def check_bag(
     *,
     figures: Iterable[str],
     bag_info: bytes | None,
-    readme: bytes,
+    beside: Mapping[str, bytes],
 ) -> Iterator[Problem]:
     """Yield every file that is missing, added or changed, and every line that lies.
 
@@ -131,7 +130,7 @@ def check_bag(
         digests: What its files really are.
         figures: Names of the files of figures, without their folder.
         bag_info: What the tag file must say, or None where that cannot be told.
-        readme: What this program writes there; another release may word it otherwise.
+        beside: What this program encloses; another release may word it otherwise.
     """
     payload = payload_of(digests)
     tags, problems = _read_manifest(source, digests, TAG_MANIFEST)
@@ -147,7 +146,7 @@ def check_bag(
     manifest = manifest_text({name: found.sha256 for name, found in payload.items()})
     # What is counted over changed files says nothing about the tag file.
     counted = None if changed else bag_info
-    wanted = {BAGIT: BAGIT_TEXT, BAG_INFO: counted, MANIFEST: manifest, README: readme}
+    wanted = {BAGIT: BAGIT_TEXT, BAG_INFO: counted, MANIFEST: manifest, **beside}
     yield from _check_tags(source, digests, tags, wanted)
     yield from _check_names(digests, tuple(figures))
 
@@ -200,7 +199,7 @@ def _is(found: FileDigest, wanted: bytes | None) -> bool | None:
 
 
 def _changed_tag(name: str, found: bytes, wanted: bytes | None) -> Problem:
-    if wanted is None or name == README:
+    if wanted is None or name not in {BAGIT, BAG_INFO, MANIFEST}:
         return Problem(
             Where(name), f"the file is not the one that {TAG_MANIFEST} lists"
         )

@@ -6,6 +6,7 @@ from typing import Final, TypeVar
 
 from ledger.audit.bag import bag_info_text, check_bag, oxum_of, payload_of, refuse_newer
 from ledger.audit.conclusion import Findings, conclude
+from ledger.audit.enclosed import enclosed
 from ledger.audit.figure import (
     COMPUTED,
     COMPUTED_FILES,
@@ -15,7 +16,6 @@ from ledger.audit.figure import (
 )
 from ledger.audit.layout import ENTRIES, FIGURES, SCOPE, TREE_HEAD, Scope, TreeHead
 from ledger.audit.papers import check_papers
-from ledger.audit.readme import README_TEXT
 from ledger.audit.record import RecordRead, first_entry, organisation_of, read_record
 from ledger.audit.replay import TRIPPED
 from ledger.audit.scope import parse_scope, parse_tree_head
@@ -198,7 +198,7 @@ def _check_files(
             digests,
             figures=COMPUTED_FILES,
             bag_info=bag_info,
-            readme=README_TEXT.encode(),
+            beside=enclosed(),
         )
     )
     return part

@@ -20,6 +20,9 @@ BAG_INFO: Final = "bag-info.txt"
 MANIFEST: Final = "manifest-sha256.txt"
 TAG_MANIFEST: Final = "tagmanifest-sha256.txt"
 README: Final = "README.txt"
+BY_HAND: Final = "by-hand.txt"
+PAGE: Final = "look.html"
+VERIFIER: Final = "verify.py"
 
 ENTRIES: Final = "data/entries.jsonl"
 DISCLOSURES: Final = "data/disclosures.jsonl"
@@ -32,7 +35,15 @@ CHECKPOINTS: Final = "data/checkpoints/"
 CONSISTENCY: Final = "data/consistency/"
 TIMESTAMPS: Final = "data/timestamps/"
 
-LISTED_TAG_FILES: Final = (README, BAG_INFO, BAGIT, MANIFEST)
+LISTED_TAG_FILES: Final = (
+    README,
+    BAG_INFO,
+    BAGIT,
+    BY_HAND,
+    PAGE,
+    MANIFEST,
+    VERIFIER,
+)
 """What stands beside the payload and is listed in the tag manifest, in byte order."""
 
 MAX_FILES: Final = 20_000

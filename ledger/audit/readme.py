@@ -34,8 +34,15 @@ By hand, in this folder, that no file was changed since it was packed:
     sha256sum -c tagmanifest-sha256.txt
 The digest of an entry is SHA-256 over one byte 0x00 and its line without the
 line feed; every entry names the digest of the one before it in "prev".
-Get the program and its description from its publisher, never from the maker:
-a verifier that comes with a pack proves nothing, and neither does a key.
+Without the program, each on its own:
+    python verify.py PACK     one file of Python, to be read before it is run
+    look.html                 a page for a browser, which loads nothing
+    by-hand.txt               commands for sha256sum and openssl
+A verifier that only comes with a pack proves nothing, for whoever made the one
+could have changed the other; neither does a key. Get the three files and the
+program from its publisher's release, never from the maker, and compare the
+SHA-256 of each with the one that is published there; evenweight verifiers
+writes and prints them.
 
 WHAT A CHECK OF THE PACK SHOWS
 - No file was changed, added or lost since the pack was made.

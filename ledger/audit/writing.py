@@ -17,6 +17,7 @@ from ledger.audit.bag import (
     oxum_of,
 )
 from ledger.audit.disclosures import disclosure_line
+from ledger.audit.enclosed import enclosed
 from ledger.audit.figure import COMPUTED, Asked, figure_text
 from ledger.audit.layout import (
     BAG_INFO,
@@ -31,7 +32,6 @@ from ledger.audit.layout import (
     LISTED_TAG_FILES,
     MANIFEST,
     MAX_LINE_BYTES,
-    README,
     REPORTS,
     SCOPE,
     TAG_MANIFEST,
@@ -42,7 +42,6 @@ from ledger.audit.layout import (
     check_size,
     is_report,
 )
-from ledger.audit.readme import README_TEXT
 from ledger.audit.scope import scope_text, tree_head_text
 from ledger.audit.source import FileDigest, digest_of
 from ledger.audit.withheld import withheld_line
@@ -173,7 +172,7 @@ def _write_folder(contents: Contents, folder: Path) -> dict[str, FileDigest]:
     for name, text in (
         (BAGIT, BAGIT_TEXT),
         (BAG_INFO, info),
-        (README, README_TEXT.encode()),
+        *enclosed().items(),
         (MANIFEST, manifest),
     ):
         digests[name] = _write(folder / name, [text])

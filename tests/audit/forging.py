@@ -6,6 +6,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from ledger.audit.layout import LISTED_TAG_FILES
 from ledger.chain.canonical import canonical_bytes
 from ledger.chain.entry import GENESIS_PREV, leaf_digest
 from ledger.chain.tree import tree_root
@@ -26,7 +27,7 @@ def bag_again(pack: Path) -> None:
     oxum = f"Payload-Oxum: {octets}.{len(payload)}"
     info = [oxum if line.startswith("Payload-Oxum") else line for line in info]
     (pack / "bag-info.txt").write_text("\n".join(info) + "\n")
-    tags = ["README.txt", "bag-info.txt", "bagit.txt", "manifest-sha256.txt"]
+    tags = list(LISTED_TAG_FILES)
     tags = [name for name in tags if (pack / name).exists()]
     (pack / "tagmanifest-sha256.txt").write_text(_manifest(pack, tags))
 

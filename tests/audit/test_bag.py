@@ -14,6 +14,7 @@ import bagit
 import pytest
 
 from ledger.audit.check import check_pack
+from ledger.audit.layout import LISTED_TAG_FILES
 from ledger.errors import InputError, SealError
 from tests.audit.forging import bag_again, edited, files_of
 
@@ -170,9 +171,7 @@ def test_the_tag_files_say_only_what_follows_from_the_pack(pack: Path) -> None:
 
 def test_a_changed_digest_is_told_from_a_changed_file(pack: Path) -> None:
     raw = (pack / TAG_MANIFEST).read_bytes()
-    for number, name in enumerate(
-        ["README.txt", "bag-info.txt", "bagit.txt", "manifest-sha256.txt"], start=1
-    ):
+    for number, name in enumerate(LISTED_TAG_FILES, start=1):
         place = raw.index(f"  {name}\n".encode()) - 1
         wrong = b"0" if raw[place : place + 1] != b"0" else b"1"
         (pack / TAG_MANIFEST).write_bytes(raw[:place] + wrong + raw[place + 1 :])

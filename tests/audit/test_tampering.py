@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger.audit.check import check_pack
+from ledger.audit.enclosed import VERIFIERS
 from ledger.audit.verdict import Problem
 from tests.audit.forging import edited, files_of
 
@@ -49,13 +50,17 @@ def test_an_untouched_pack_holds(small_pack: Path, small_zip: Path) -> None:
 
 
 def test_every_single_byte_counts(tiny_pack: Path, tmp_path: Path) -> None:
-    """Each byte of each file of a tiny pack, one after another."""
+    """Each byte of each file of a tiny pack, one after another.
+
+    Of what every pack encloses, only some: it is long, and known by its digest alone.
+    """
     pack = Path(shutil.copytree(tiny_pack, tmp_path / "pack"))
     missed = []
     for name in files_of(pack):
         path = pack / name
         whole = path.read_bytes()
-        for place, byte in enumerate(whole):
+        step = 2003 if name in VERIFIERS else 1
+        for place, byte in list(enumerate(whole))[::step]:
             # Every bit is the one that flips at some place.
             flipped = byte ^ (1 << place % 8)
             path.write_bytes(whole[:place] + bytes([flipped]) + whole[place + 1 :])

@@ -159,19 +159,19 @@ class FailingSync:
 def test_a_sync_that_fails_leaves_what_was_there(
     contents: Contents, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Each of the fourteen syncs, of thirteen files and the zip, fails in its turn."""
+    """Each of the seventeen syncs, of sixteen files and the zip, fails in its turn."""
     out = tmp_path / "pack.zip"
     write_pack(contents, out)
     before = out.read_bytes()
     later = replace(contents, scope=replace(contents.scope, made_by="another"))
-    for lasts in range(14):
+    for lasts in range(17):
         monkeypatch.setattr(os, "fsync", FailingSync(lasts))
         with pytest.raises(InputError, match="Input/output error"):
             write_pack(later, out, replace=True)
 
         assert out.read_bytes() == before
         assert [path.name for path in tmp_path.iterdir()] == ["pack.zip"]
-    monkeypatch.setattr(os, "fsync", FailingSync(14))
+    monkeypatch.setattr(os, "fsync", FailingSync(17))
     write_pack(later, out, replace=True)
     assert out.read_bytes() != before
 
