@@ -74,12 +74,17 @@ def payable_weight_g(
 
 def show_weight(grams: Fraction | int) -> str:
     """Return a weight as text in kilograms."""
-    return f"{kg(grams)} kg"
+    return f"{shown(Fraction(grams) / 1000)} kg"
 
 
 def kg(grams: Fraction | int) -> str:
-    """Return a weight as text in kilograms, without the unit."""
-    return shown(Fraction(grams) / 1000)
+    """Return a weight in kilograms for a line of arithmetic: exact, without the unit.
+
+    Where decimals do not end it is a ratio, so that nothing has to be looked up above.
+    """
+    weight = Fraction(grams) / 1000
+    text = shown(weight)
+    return f"({weight.numerator} / {weight.denominator})" if text.endswith("…") else text
 
 
 def is_by_shipped(contract: ContractSigned) -> bool:
