@@ -1,4 +1,4 @@
-"""Forms that come out of another together, such as butter and powder of one liquor."""
+"""Forms of cocoa that come out of another together: butter and powder of one liquor."""
 
 from datetime import date
 
@@ -18,9 +18,11 @@ def joint_outputs_with(
         form: Form that comes out.
         on: Trade date; of each form that is parted, the latest row counts.
     """
+    if commodity is not Commodity.COCOA:
+        return None
     latest: dict[Form, JointOutputs] = {}
     for row in sorted(terms.joint_outputs, key=lambda row: row.valid_from):
-        if row.commodity is commodity and row.valid_from <= on:
+        if row.valid_from <= on:
             latest[row.of] = row
     for row in latest.values():
         if any(output.form is form for output in row.outputs):

@@ -115,14 +115,12 @@ class JointOutput(Record):
 
 
 class JointOutputs(Record):
-    """Forms that come out of another together, such as butter and powder of liquor.
+    """Forms of cocoa that come out of another together: butter and powder of liquor.
 
     What is left over of one after a claim on the other stays in an account of its own.
     """
 
-    commodity: Commodity = Commodity.COCOA
-    """Commodity concerned."""
-    of: Form = Form.LIQUOR
+    of: Form
     """Form that is parted; its own factor converts it to beans."""
     outputs: Annotated[tuple[JointOutput, ...], Field(min_length=2)]
     """What comes out; the shares sum to one."""

@@ -14,6 +14,7 @@ def splits(valid_from: str = "2018-01-01") -> list[dict[str, object]]:
     """Equal butter and powder of one liquor."""
     return [
         {
+            "of": "liquor",
             "outputs": [
                 {"form": "butter", "share": "0.5"},
                 {"form": "powder", "share": "0.5"},

@@ -50,7 +50,7 @@ def _fields(model: type[Record], around: str, when: str = "") -> Iterator[str]:
         noted = f" ({', '.join(notes)})" if notes else ""
         purpose = (field.description or "").rstrip(".")
         yield f"- `{path}`{with_unit}{noted}: {purpose}.{_words(field)}"
-        inner = _records(field.annotation)
+        inner = records_in(field.annotation)
         for record in inner:
             told = f"if `basis` is {_basis(record)}" if len(inner) > 1 else ""
             yield from _fields(record, f"{path}.", told)
@@ -74,7 +74,7 @@ def _choices(annotation: object) -> list[object]:
     return [annotation]
 
 
-def _records(annotation: object) -> list[type[Record]]:
+def records_in(annotation: object) -> list[type[Record]]:
     return [
         choice
         for choice in _choices(annotation)
