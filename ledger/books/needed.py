@@ -25,6 +25,7 @@ from ledger.books.lookup import expect, require
 from ledger.books.noting import NotingShelf
 from ledger.books.opening import replacement_in
 from ledger.books.portion import Portion
+from ledger.books.resting import CERTIFICATE_KINDS
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
 from ledger.trade.control import Correction
@@ -205,6 +206,8 @@ class _Search:
     corrections: Mapping[int, list[Recorded]]
     slots: set[int] = field(default_factory=set)
     waiting: list[int] = field(default_factory=list)
+    schemes: set[str] = field(default_factory=set)
+    certificates: dict[int, str] = field(default_factory=dict)
 
     def want(self, slots: Iterable[int]) -> bool:
         """Note slots that are needed, and tell whether any of them is new."""
@@ -216,12 +219,29 @@ class _Search:
     def follow(self) -> None:
         """Note whatever rests under the slots that are waiting."""
         while self.waiting:
-            slot = self.waiting.pop()
-            for version in self.versions(slot):
-                self._follow_version(version)
-            self.want(self._refills(slot))
-            for subject in self.shelf.effects(slot).introduces:
-                self.want(self._beside(subject))
+            self._follow_slot(self.waiting.pop())
+            if not self.waiting:
+                self.want(self._certificates())
+
+    def _follow_slot(self, slot: int) -> None:
+        for version in self.versions(slot):
+            self._follow_version(version)
+            if version.kind not in CERTIFICATE_KINDS:
+                mentions = self.shelf.effects(slot).mentions
+                kind = SubjectKind.SCHEME
+                self.schemes.update(one.name for one in mentions if one.kind is kind)
+        self.want(self._refills(slot))
+        for subject in self.shelf.effects(slot).introduces:
+            self.want(self._beside(subject))
+
+    def _certificates(self) -> Iterator[int]:
+        """Yield the certificates looked at that are of schemes that play a part.
+
+        Whoever asks for one certificate of a holder looks at all of them.
+        """
+        for slot, scheme in self.certificates.items():
+            if scheme in self.schemes:
+                yield slot
 
     def versions(self, slot: int) -> Iterator[Recorded]:
         """Yield everything that ever stood in a slot."""
@@ -269,7 +289,19 @@ class _Search:
         # It may no longer hold as it was first written; what it looked at is noted.
         with suppress(EntryRefusedError):
             effects_of(noting, version)
-        self.want(noting.noted)
+        self.want(noting.noted - self._put_off(noting.noted))
+
+    def _put_off(self, slots: Iterable[int]) -> set[int]:
+        """Return those of some slots that are certificates, and keep them for later."""
+        found = {}
+        for slot in slots:
+            counting = self.shelf.at(slot)
+            if counting is not None and isinstance(
+                counting.record, CertificateRecorded
+            ):
+                found[slot] = counting.record.scheme
+        self.certificates |= found
+        return set(found)
 
     def _refills(self, slot: int) -> Iterator[int]:
         """Yield what brought mass into the lots that an entry takes from."""
@@ -299,4 +331,4 @@ class _Search:
         if signed.occurred_on <= self.as_of:
             noting = NotingShelf(self.shelf)
             dues_of(noting, contract.name, self.as_of)
-            yield from noting.noted
+            yield from noting.noted - self._put_off(noting.noted)
