@@ -209,9 +209,9 @@ def warnings_of_receipt(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
         for claim in lot.claims:
             if not counts(shelf, lot, claim):
                 yield warning(
-                    "receipt-not-credited",
+                    "receipt-not-counted",
                     "lots",
-                    f"lot {lot.lot} is stocked but not credited to {claim.scheme}: "
+                    f"lot {lot.lot} is stocked but does not count under {claim.scheme}: "
                     f"{lot.supplier} had no certificate under {claim.scheme} covering "
                     f"{lot.commodity} that counted on the governing date; record the "
                     "certificate with certificate.recorded if there is one",

@@ -12,8 +12,8 @@ from typing import Final
 
 STATEMENT: Final = (
     "Masses are kept to the gram and money to the smallest unit of its currency. "
-    "Credits to an account are rounded down to the gram, draws are rounded up; amounts "
-    "due to growers are rounded up. Shares and prices are exact until then."
+    "What is added to an account is rounded down to the gram, what is drawn is rounded "
+    "up; amounts due to growers are rounded up. Shares and prices are exact until then."
 )
 
 

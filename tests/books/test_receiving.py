@@ -128,7 +128,7 @@ def test_a_lot_that_counts_under_one_of_two_schemes_is_credited_there_only() -> 
 
     assert world.account() == 100_000
     assert world.account(scheme=OTHER_SCHEME) == 0
-    assert world.rules == ["receipt-not-credited"]
+    assert world.rules == ["receipt-not-counted"]
 
 
 @pytest.mark.parametrize(
@@ -277,7 +277,7 @@ def test_a_commodity_that_the_scheme_does_not_certify_is_not_credited() -> None:
     world.receive([lot("L", "100", commodity="sugar", form="ingredient")])
 
     assert world.account() == 0
-    assert world.rules == ["receipt-not-credited"]
+    assert world.rules == ["receipt-not-counted"]
 
 
 def test_goods_without_a_contract_carry_no_claim() -> None:

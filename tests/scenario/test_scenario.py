@@ -70,7 +70,7 @@ def test_the_books_flag_what_is_odd_and_nothing_else(replayed: Replayed) -> None
     assert flagged == {
         "outside-usual": 3,
         "count-differs": 1,
-        "receipt-not-credited": 1,
+        "receipt-not-counted": 1,
     }
 
 
