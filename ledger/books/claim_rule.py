@@ -109,7 +109,8 @@ def refuse_small_share(
             field,
             f"{field} claims {terms.scheme} for lot {lot}, of which "
             f"{shown(share * 100)} per cent is certified, but the terms ask for at least "
-            f"{shown(Fraction(rule.least_percent))} per cent ({rule.source}); sell it without the claim",
+            f"{shown(Fraction(rule.least_percent))} per cent ({rule.source}); "
+            "sell it without the claim",
         )
 
 

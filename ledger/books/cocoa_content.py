@@ -142,7 +142,8 @@ def warnings_of_recipe(_shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
         yield warning(
             "cocoa-percentage-differs",
             "label_cocoa_percent",
-            f"label_cocoa_percent of {recipe.recipe} is {shown(Fraction(label))}, but its cocoa "
+            f"label_cocoa_percent of {recipe.recipe} is {shown(Fraction(label))}, but "
+            "its cocoa "
             f"ingredients make {shown(content.percent)} per cent, which is {more}; "
             "correct the label or the recipe",
         )

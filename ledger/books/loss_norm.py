@@ -30,7 +30,8 @@ def warnings_of_loss(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
                     "loss-above-norm",
                     "losses",
                     f"losses of batch {batch.batch} are {shown(lost)} per cent of what "
-                    f"went in, but {scheme} expects at most {shown(Fraction(norm.most_percent))} per "
+                    f"went in, but {scheme} expects at most "
+                    f"{shown(Fraction(norm.most_percent))} per "
                     f"cent at {norm.step} ({norm.source}); weigh again, or note why it "
                     "is right",
                 )

@@ -84,7 +84,9 @@ def kg(grams: Fraction | int) -> str:
     """
     weight = Fraction(grams) / 1000
     text = shown(weight)
-    return f"({weight.numerator} / {weight.denominator})" if text.endswith("…") else text
+    return (
+        f"({weight.numerator} / {weight.denominator})" if text.endswith("…") else text
+    )
 
 
 def is_by_shipped(contract: ContractSigned) -> bool:

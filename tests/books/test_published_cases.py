@@ -99,7 +99,12 @@ def at_82(*, split_from: str | None = None) -> dict[str, Any]:
         "source": GUIDANCE,
     }
     halves = [{"form": form, "share": "0.5"} for form in ("butter", "powder")]
-    split = {"of": "liquor", "outputs": halves, "valid_from": split_from, "source": LATER}
+    split = {
+        "of": "liquor",
+        "outputs": halves,
+        "valid_from": split_from,
+        "source": LATER,
+    }
     return {
         "conversions": [bean, *rows],
         "joint_outputs": [split] if split_from else [],

@@ -23,7 +23,12 @@ LIQUOR = {"form": "liquor", "valid_from": "2016-06-01", "source": "a table"}
 
 def joint(*outputs: tuple[str, str]) -> dict[str, Any]:
     parts = [{"form": form, "share": share} for form, share in outputs]
-    return {"of": "liquor", "outputs": parts, "valid_from": "2018-01-01", "source": "a table"}
+    return {
+        "of": "liquor",
+        "outputs": parts,
+        "valid_from": "2018-01-01",
+        "source": "a table",
+    }
 
 
 @pytest.mark.parametrize(
