@@ -9,7 +9,7 @@ from ledger.books import rounding
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.fee_base import Charged, charged_beans, charged_values
 from ledger.books.finding import Finding, warning
-from ledger.books.lookup import expect, governing_terms
+from ledger.books.lookup import expect, terms_in_force
 from ledger.books.paid_weight import show_weight
 from ledger.books.price_table import written
 from ledger.books.quarter import Quarter
@@ -126,10 +126,11 @@ def _schemes(shelf: Shelf) -> list[str]:
 def _rows(
     shelf: Shelf, scheme: str, on: date
 ) -> Iterator[tuple[TermsPublished, FeeOnMass | FeeOnValue]]:
-    """Yield the rows in force on a day: the latest of each basis, commodity and payee."""
-    terms = governing_terms(shelf, scheme, on)
-    if terms is None:
-        return
+    """Yield the rows in force on a day: the latest of each basis, commodity and payee.
+
+    A sale under the scheme was let in, so terms of it govern on its day.
+    """
+    terms = terms_in_force(shelf, scheme, on, field="claims")
     latest: dict[tuple[str, str, str], FeeOnMass | FeeOnValue] = {}
     for row in sorted(terms.fees, key=lambda row: row.valid_from):
         if row.valid_from <= on:

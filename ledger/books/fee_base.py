@@ -47,9 +47,9 @@ def charged_beans(shelf: Shelf, scheme: str, quarter: Quarter) -> Iterator[Charg
 
     A correction of a sale whose period was closed counts in the quarter it landed in.
     """
-    for account, movement in moved_in(shelf, scheme, quarter):
+    for account, movement, found in moved_in(shelf, scheme, quarter):
         if _is_of_claims(shelf, movement):
-            yield _beans(shelf, account, movement)
+            yield _beans(shelf, account, movement, found)
 
 
 def _is_of_claims(shelf: Shelf, movement: Movement) -> bool:
@@ -62,10 +62,9 @@ def _is_of_claims(shelf: Shelf, movement: Movement) -> bool:
     return movement.cause in _CLAIMS
 
 
-def _beans(shelf: Shelf, account: Account, movement: Movement) -> Charged:
-    found = shelf.at(movement.slot)
-    if found is None:
-        raise LookupError(movement.slot)
+def _beans(
+    shelf: Shelf, account: Account, movement: Movement, found: Recorded
+) -> Charged:
     sold = sale_of(shelf, found)
     name = "" if sold is None else expect(sold.record, SaleDispatched).sale
     grams = Fraction(-movement.grams)
@@ -92,16 +91,13 @@ def charged_values(shelf: Shelf, scheme: str, quarter: Quarter) -> Iterator[Char
     part is taken by weight (common practice, no source).
     """
     for found in entries_in(shelf, scheme, quarter):
+        sold = sale_of(shelf, found)
         grams = sum(part for _, part in claimed_by_lot(shelf, found, scheme))
-        if grams:
-            is_sale = isinstance(found.record, SaleDispatched)
-            yield _value(shelf, found, grams if is_sale else -grams)
+        if sold is not None and grams:
+            yield _value(sold, found, grams if found is sold else -grams)
 
 
-def _value(shelf: Shelf, found: Recorded, grams: int) -> Charged:
-    sold = sale_of(shelf, found)
-    if sold is None:
-        raise TypeError(found.kind)
+def _value(sold: Recorded, found: Recorded, grams: int) -> Charged:
     sale = expect(sold.record, SaleDispatched)
     if sale.value is None:
         return Charged(sale.sale, sold.occurred_on, Fraction(0), ())

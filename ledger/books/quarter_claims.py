@@ -25,19 +25,22 @@ def accounts_of(shelf: Shelf, scheme: str) -> Iterator[Account]:
 
 def moved_in(
     shelf: Shelf, scheme: str, quarter: Quarter
-) -> Iterator[tuple[Account, Movement]]:
-    """Yield the movements of a scheme's accounts in a quarter."""
+) -> Iterator[tuple[Account, Movement, Recorded]]:
+    """Yield the movements of a scheme's accounts in a quarter, with what moved them."""
     for account in accounts_of(shelf, scheme):
         run = shelf.run(account.tally, since=quarter.first, until=quarter.last)
-        for movement in run.movements:
-            yield account, movement
+        yield from (
+            (account, movement, found)
+            for movement in run.movements
+            if (found := shelf.at(movement.slot)) is not None
+        )
 
 
 def entries_in(shelf: Shelf, scheme: str, quarter: Quarter) -> Iterator[Recorded]:
     """Yield what happened in a quarter and moved a scheme's accounts, in slot order."""
-    for slot in sorted({move.slot for _, move in moved_in(shelf, scheme, quarter)}):
-        found = shelf.at(slot)
-        if found is not None and quarter.first <= found.occurred_on <= quarter.last:
+    moved = {found.slot: found for _, _, found in moved_in(shelf, scheme, quarter)}
+    for _, found in sorted(moved.items()):
+        if quarter.first <= found.occurred_on <= quarter.last:
             yield found
 
 

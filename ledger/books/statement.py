@@ -8,7 +8,7 @@ from fractions import Fraction
 from ledger.books.bargain import Bargain, bargain_of, recorded_until
 from ledger.books.dues import ContractDues, dues_of
 from ledger.books.effect import Recorded, Subject, SubjectKind
-from ledger.books.lookup import expect
+from ledger.books.lookup import expect, require
 from ledger.books.owing import Shortfall, shortfalls
 from ledger.books.parcel import receipts_of
 from ledger.books.shelf import Shelf
@@ -128,9 +128,8 @@ def statement_of(shelf: Shelf, contract: str, as_of: date) -> Statement:
         NotFoundError: No contract of that number was signed by then.
     """
     dues = dues_of(shelf, contract, as_of)
-    recorded = shelf.introducer(Subject(SubjectKind.CONTRACT, contract))
-    if recorded is None:
-        raise NotFoundError(f"no contract {contract} is recorded; check its number")
+    subject = Subject(SubjectKind.CONTRACT, contract)
+    recorded = require(shelf, subject, field="contract")
     bargain = bargain_of(shelf, recorded, as_of)
     return Statement(
         contract=bargain.contract,
@@ -144,9 +143,7 @@ def statement_of(shelf: Shelf, contract: str, as_of: date) -> Statement:
 
 
 def _seller_name(shelf: Shelf, seller: str) -> str:
-    found = shelf.introducer(Subject(SubjectKind.PARTY, seller))
-    if found is None:
-        return seller
+    found = require(shelf, Subject(SubjectKind.PARTY, seller), field="seller")
     return expect(found.record, PartyRegistered).legal_name or seller
 
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from ledger.books.finding import EntryRefusedError
 from ledger.books.futures import average_on, nearest_months
@@ -165,6 +166,17 @@ def test_a_month_leaves_as_it_begins_or_so_many_days_before(
     market = FuturesMarket(market="NY", months=tuple(MONTHS), leaves_days=leaves_days)
 
     assert list(nearest_months(market, 3, date.fromisoformat(on))) == nearest
+
+
+def test_a_month_of_the_year_is_named_once() -> None:
+    with pytest.raises(ValidationError, match="a month stands more than once"):
+        FuturesMarket(market="NY", months=(3, 5, 3))
+
+
+@pytest.mark.parametrize("month", ["2026-13", "2026-3", "March 2026", "26-03"])
+def test_a_futures_month_is_a_year_and_a_month(month: str) -> None:
+    with pytest.raises(ValidationError, match="is not a futures month; write year and"):
+        opened().quotes("NY", {DAY: "2300.00"}, month=month)
 
 
 @given(

@@ -14,7 +14,7 @@ from ledger.reports.volume_table import (
     volumes_table,
 )
 from ledger.trade.words import Form
-from tests.books.buying_world import BuyingWorld
+from tests.books.buying_world import BuyingWorld, lot
 from tests.books.selling_world import (
     CLAIM,
     grind,
@@ -22,6 +22,7 @@ from tests.books.selling_world import (
     sell,
     stocked,
     take_back,
+    withdraw,
 )
 
 Q1, Q2 = Quarter(2025, 1), Quarter(2025, 2)
@@ -172,6 +173,19 @@ def test_a_receipt_whose_claim_does_not_count_is_bought_without() -> None:
     )
 
     assert of(volumes(world), Form.BEAN).claimed.bought_g == 0
+
+
+def test_a_lot_that_was_rejected_and_a_claim_taken_back_move_no_volume() -> None:
+    world = busy()
+    before = volumes(world, Q2)
+    bad = lot("L-9", "70", decision="rejected", rejected_because="mould")
+    world.receive("S-8", "2025-04-03", [lot("L-8", "20"), bad])
+    withdraw(world, "B", "2025-04-05", "L-1", "10")
+
+    after = volumes(world, Q2)
+
+    assert of(after, Form.BEAN).claimed.bought_g == 20_000
+    assert of(after, Form.BEAN).claimed.sold_g == of(before, Form.BEAN).claimed.sold_g
 
 
 def test_the_table_has_both_measures_and_parts_what_was_sold() -> None:
