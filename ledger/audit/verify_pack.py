@@ -105,9 +105,8 @@ def root_of(peaks: list[bytes]) -> str:  # the root of a tree, in hexadecimal
     for left in reversed(peaks[:-1]): root = hashlib.sha256(b"\1" + left + root).digest()
     return root.hex()
 
-# 4. SEALED VALUES (RFC 9901). A sealed member leaves its object, and the digest of its disclosure takes its place in
-# the array "_sd". A disclosure is the base64url of a JSON array of salt, name and value; its digest is the base64url
-# of SHA-256 over that text.
+# 4. SEALED VALUES (RFC 9901). A sealed member leaves its object; the digest of its disclosure takes its place in "_sd". A
+# disclosure is the base64url of a JSON array of salt, name and value; its digest that of SHA-256 over the text.
 def open_sealed(body: Json, texts: list[str]) -> tuple[Json, int]:  # the body opened, and how much stays sealed
     given, seen = dict[str, Json](), list[str]()
     for text in texts:
@@ -132,9 +131,8 @@ def _opened(value: Json, given: dict[str, Json], seen: list[str]) -> Json:
         found |= {name: _opened(inner, given, seen)} if name else {}
     return found
 
-# 5. CHECKPOINTS. A checkpoint is the tree head as a signed text (C2SP tlog-checkpoint, signed-note): origin, size,
-# root in base64, an empty line, then a line for each signature. A key is one line, NAME+HASH+BASE64. Ed25519 (RFC
-# 8032, 5.1) is worked out here in Python.
+# 5. CHECKPOINTS. A checkpoint is the tree head as a signed text (C2SP tlog-checkpoint, signed-note): origin, size, root in
+# base64, an empty line, a line for each signature. A key is one line, NAME+HASH+BASE64. Ed25519 is worked out in Python.
 P, ORDER = 2**255 - 19, 2**252 + 27742317777372353535851937790883648493
 D, ROOT = -121665 * pow(121666, -1, P) % P, pow(2, (P - 1) // 4, P)
 def _plus(one: tuple[int, int], other: tuple[int, int]) -> tuple[int, int]:
@@ -198,8 +196,9 @@ def account(terms: Json, part: Json, site: str) -> Key:  # the account that a pa
         terms["scheme"], part["commodity"], "all" if rule.get("scope") == "group" else site,
         grown if rule.get("match_organic", True) else "all", (rule.get("match_origin") and part.get("origin")) or "all"))
 def factor(terms: Json, part: Json, on: str) -> Fraction:  # kilograms of beans for one of a form
-    return Fraction(latest([row for row in terms["conversions"] if row["form"] == part["form"]
-                            and row.get("commodity", "cocoa") == part["commodity"]], on)["factor"])
+    row = latest([row for row in terms["conversions"] if row["form"] == part["form"]
+                  and row.get("commodity", "cocoa") == part["commodity"]], on)
+    return Fraction(row["factor"]) if "factor" in row else 100 / Fraction(row["yield_percent"])
 def later(day: str, days: int) -> str: return str(date.fromisoformat(day) + timedelta(days))
 
 class Books:  # what follows from the entries: what counts, and what each of it moves
@@ -421,9 +420,9 @@ def decimals(size: int, digits: int) -> str:  # a number of smallest units, as t
     text = f"{abs(size):0{digits + 1}}"
     return "-" * (size < 0) + (f"{text[:-digits]}.{text[-digits:]}" if digits else text)
 
-# 8. FIGURES, for the trade date in SCOPE. Sales to walk back to their purchases are those under a claim with the least
-# SHA-256 of "root:number of the entry", so that nobody can pick them.
-CAUSES, FACTS = ("received", "sold", "returned", "written off", "lapsed", "corrected"), ("certificate.", "shipment.d", "lot.w")
+# 8. FIGURES, for the trade date in SCOPE. Sales are drawn by the least SHA-256 of "root:number", so that nobody picks them.
+CAUSES = "received", "sold", "returned", "written off", "converted", "transferred", "lapsed", "corrected"
+FACTS = "certificate.", "shipment.d", "lot.w"
 BEYOND = ("within_day", "joint_outputs", "measured_yields", "seasonal_differential", "advance", "late_interest", "fees",
           "grades", "window_months", "below_zero_kg", "transfers", "average")  # options of terms that are not read here
 def lowest(run: list[Post]) -> tuple[int, str]:  # what a stock or account ever stood at least, and the first day of it
@@ -436,7 +435,7 @@ def figures(books: Books, root: str, as_of: str, left: dict[str, str]) -> dict[s
         total, (low, on) = sum(post.grams for post in run), lowest(run)
         if key[0] == "account":
             sums = (sum(p.grams for p in run if p.cause == cause) for cause in CAUSES)
-            found["balances"].append((*key[1].split("|"), *(decimals(size, 3) for size in (*sums, total, low)), on))
+            found["balances"].append((*[*key[1].split("|"), "all", "all"][:7], *(decimals(size, 3) for size in (*sums, total, low)), on))
         elif total:
             moves = sorted((e.on, slot, e.body["to_site"]) for slot, e in books.of["lot.moved"]
                            if e.body["lot"] == key[1] and e.on <= as_of and "to_site" in e.body)
@@ -533,9 +532,8 @@ class Check:  # what does not hold, by part; what was left out here, and why
         if pinned and keys[1:]: self.left["key"] = "whether rotations lead from the key that you gave to the present one"
         elif pinned and (pinned.strip() != keys[0][1] or not self.signed):
             self.bad["key pinned on enrolment"].append("nothing here is signed by the key that you gave")
-        if kept:
-            size, root = int(kept.split("\n")[1]), base64.b64decode(kept.split("\n")[2]).hex()
-            if self.roots[size:size + 1] != [root]: self.bad["tree head kept from before"].append("these entries are others")
+        _, size, root = kept.split("\n")[:3] if kept else ("", "0", "")
+        if kept and self.roots[int(size):int(size) + 1] != [base64.b64decode(root).hex()]: self.bad[PARTS[4]].append("it differs")
     def _check_figures(self, root: str) -> None:
         unknown, rules = {e.kind for e in self.entries} - KNOWN, self.bad["rules of the books"]
         if unknown: self.left["all"] = f"rules and figures: there are entries of kind {min(unknown)}"
@@ -546,6 +544,8 @@ class Check:  # what does not hold, by part; what was left out here, and why
             given = {**e.body, **e.body.get("account", {}), **e.body.get("market", {})}
             beyond = [name for name in BEYOND if given.get(name) and given[name] != "as recorded"]
             if beyond: self.left[e.body["scheme"]] = f"scheme {e.body['scheme']}: its terms say {beyond[0]}"
+        for claim in (c for e in self.entries for one in (e.body, *e.body.get("lines", ())) for c in one.get("claims", ())):
+            if "proportion" in claim: self.left[claim["scheme"]] = f"scheme {claim['scheme']}: there are controlled blends"
         facts = [e.seq for e in self.entries if e.kind.startswith(FACTS) or e.body.get("accept_breach")]
         for key, (low, on) in ((key, lowest(run)) for key, run in books.runs.items()):
             sold = max((post.slot for post in books.runs[key] if post.cause == "sold"), default=0)
@@ -560,8 +560,8 @@ class Check:  # what does not hold, by part; what was left out here, and why
                 rows = [tuple(line.split(",")) for line in theirs]
                 if name == "balances" and books.of["period.closed"]:  # who the account is, and what it closes at
                     self.left["closed"] = "how accounts came to what they close at, and what lapsed: a period is closed"
-                    skip |= {row[0] for row in rows if row[9:10] != ("0.000",)}
-                    rows, mine = ([(*row[:5], *row[11:12]) for row in some] for some in (rows, mine))
+                    skip |= {row[0] for row in rows if row[-5:-4] != ("0.000",)}
+                    rows, mine = ([(*row[:5], *row[-3:-2]) for row in some] for some in (rows, mine))
                 rows, mine = ([row for row in some if row[0] not in skip] for some in (rows, mine))
                 for one, other, what in ((rows, set(mine), "claimed, but not given by the entries"),
                                          (mine, set(rows), "given by the entries, but not claimed")):

@@ -59,7 +59,7 @@ def test_nothing_is_called_proved_that_does_not_hold(pack: Path) -> None:
             "balances.csv",
             "928.000,928.000",
             "929.000,928.000",
-            "closing_kg of river, cocoa, works, all, all is '929.000'",
+            "closing_kg of river, cocoa, works, all, all, all, all is '929.000'",
         ),
         (
             "dues.csv",
@@ -207,7 +207,7 @@ def test_a_refused_entry_leaves_the_books_as_they_were(pack: Path) -> None:
 
     assert told[0].startswith("the books refuse the entry (correction)")
     # Nothing else is different but the sale that the correction had made void.
-    assert "sold_kg of river, cocoa, works, all, all is '-62.500'" in told[1]
+    assert "sold_kg of river, cocoa, works, all, all, all, all is '-62.500'" in told[1]
     assert "the entries give '-75.000'" in told[1]
 
 

@@ -55,7 +55,8 @@ function schemeOf(key) { return key.split("|")[0]; }
 function factorOf(terms, part, on) {
   const rows = terms.conversions.filter((row) => row.form === part.form
     && (row.commodity ?? "cocoa") === part.commodity);
-  return Exact.of(latest(rows, on).factor);
+  const row = latest(rows, on);
+  return row.factor === undefined ? Exact.of(100).by(row.yield_percent) : Exact.of(row.factor);
 }
 
 function certifies(terms, part) { return (terms.commodities ?? ["cocoa"]).includes(part.commodity); }

@@ -1,9 +1,10 @@
 // The tables of figures: worked out from the entries, and compared with those of the pack.
 
-const CAUSES = ["received", "sold", "returned", "written off", "lapsed", "corrected"];
+const CAUSES = ["received", "sold", "returned", "written off", "converted", "transferred", "lapsed",
+  "corrected"];
 const COLUMNS = {
-  balances: ["scheme", "commodity", "site", "production", "origin", "received_kg", "sold_kg", "returned_kg",
-    "written_off_kg", "lapsed_kg", "corrected_kg", "closing_kg", "lowest_kg", "lowest_on"],
+  balances: ["scheme", "commodity", "site", "production", "origin", "grade", "form", "received_kg", "sold_kg",
+    "returned_kg", "written_off_kg", "converted_kg", "transferred_kg", "lapsed_kg", "corrected_kg", "closing_kg", "lowest_kg", "lowest_on"],
   stock: ["lot", "form", "site", "on_hand_kg"],
   dues: ["contract", "shipment", "duty", "scheme", "payee", "standing", "cooperative", "entry", "due_on", "currency",
     "due", "paid", "outstanding", "late_days"],
@@ -30,6 +31,9 @@ function beyondHere(books) {
       ?? ((body.method ?? PLAIN.method) === PLAIN.method ? null : "method");
     if (option) found.set(body.scheme, option);
   }
+  for (const { body } of [...books.all("contract.signed"), ...books.all("sale.dispatched")])
+    for (const { claims = [] } of [body, ...(body.lines ?? [])])
+      for (const { scheme, proportion } of claims) if (isGiven(proportion)) found.set(scheme, "controlled blending");
   return found;
 }
 
@@ -39,7 +43,7 @@ function balanceRows(books, asOf) {
     const sums = CAUSES.map((cause) => run.reduce((sum, post) => sum + (post.cause === cause ? post.grams : 0), 0));
     const closing = run.reduce((sum, post) => sum + post.grams, 0);
     const [low, on] = lowsOf(run)[0] ?? [0, ""];
-    return [...key.slice(8).split("|"), ...[...sums, closing, low].map((grams) => decimals(grams, 3)), on];
+    return [...[...key.slice(8).split("|"), "all", "all"].slice(0, 7), ...[...sums, closing, low].map((grams) => decimals(grams, 3)), on];
   });
 }
 
