@@ -275,6 +275,12 @@ class Ledger:
             beside.remove()
             raise
 
+    def empty_log(self) -> None:
+        """Leave nothing that was erased in the log beside the database."""
+        from ledger.store.engine import empty_log
+
+        empty_log(self._engine)
+
     def close(self) -> None:
         """Let go of the database."""
         self._engine.dispose()

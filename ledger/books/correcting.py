@@ -33,6 +33,7 @@ _UNCORRECTABLE = frozenset(
         "checkpoint.signed",
         "key.rotated",
         "key.revoked",
+        "disclosure.erased",
         "correction",
     }
 )

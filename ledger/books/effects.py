@@ -59,6 +59,7 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "period.closed": closing.effects_of_close,
     "checkpoint.signed": signing.effects_of_checkpoint,
     "document.attached": reference.effects_of_document,
+    "disclosure.erased": reference.effects_of_erasure,
     "key.rotated": signing.effects_of_rotation,
     "key.revoked": signing.effects_of_revocation,
 }

@@ -12,7 +12,7 @@ from ledger.books.lookup import (
 from ledger.books.market import quote_subject, rate_subject
 from ledger.books.shelf import Shelf
 from ledger.books.signing import key_introduced
-from ledger.trade.control import DocumentAttached
+from ledger.trade.control import DisclosureErased, DocumentAttached
 from ledger.trade.market import QuoteRecorded, RateRecorded
 from ledger.trade.opening import LedgerOpened
 from ledger.trade.party import (
@@ -246,3 +246,9 @@ def effects_of_document(shelf: Shelf, recorded: Recorded) -> Effects:
         introduces=(Subject(SubjectKind.DOCUMENT, paper.document),),
         mentions=tuple(mentions),
     )
+
+
+def effects_of_erasure(_shelf: Shelf, recorded: Recorded) -> Effects:
+    """Return what erasing a person's data does: nothing to the books."""
+    erased = expect(recorded.record, DisclosureErased)
+    return Effects(mentions=(Subject(SubjectKind.PARTY, erased.party),))

@@ -8,6 +8,7 @@ from ledger.cli import (
     auditing,
     check,
     demonstration,
+    erasing,
     figures,
     opening,
     owing,
@@ -44,6 +45,7 @@ for verbs in (
     packing,
     check,
     upkeep,
+    erasing,
     demonstration,
 ):
     verbs.add_to(app)

@@ -4,14 +4,18 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from ledger.books.finding import Finding
 from ledger.desk.record import record
 from ledger.desk.writing import Writing
-from ledger.errors import LedgerError
+from ledger.errors import InputError, LedgerError
 from ledger.intake.draft import Draft, in_its_place
 from ledger.intake.folder import list_files, read_bytes
 from ledger.intake.reading import read_file
+
+BY_COMMAND: Final = {"disclosure.erased": "erase"}
+"""Kinds that only a command records, because it does what they say."""
 
 Transaction = Callable[[], AbstractContextManager[Writing]]
 
@@ -154,5 +158,10 @@ def _record_file(writing: Writing, name: str, raw: bytes) -> FileOutcome:
 
 def _record_draft(writing: Writing, draft: Draft) -> tuple[int, tuple[Finding, ...]]:
     with in_its_place(draft):
+        if draft.kind in BY_COMMAND:
+            raise InputError(
+                f"{draft.kind} says that something was done, which a file does not do; "
+                f"use `evenweight {BY_COMMAND[draft.kind]}`, which does and records it"
+            )
         made = record(writing, draft.kind, draft.occurred_on, draft.body)
     return made.recorded.seq, made.judgement.warnings

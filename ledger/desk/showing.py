@@ -131,6 +131,23 @@ class Reader:
 
 
 @dataclass(frozen=True, slots=True)
+class SealedValue:
+    """One sealed value that can be opened.
+
+    Attributes:
+        seq: Number of its entry.
+        party: Of a party's value, the party.
+        member: Name of the sealed member.
+        text: Its disclosure.
+    """
+
+    seq: int
+    party: str | None
+    member: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Decided:
     """One sealed value, and whether it is shown.
 
@@ -159,6 +176,15 @@ def customers_of(shelf: Shelf, sales: Collection[str]) -> frozenset[str]:
         for recorded in found
         if recorded is not None
     )
+
+
+def sealed_values(rows: "Rows") -> Iterator[SealedValue]:
+    """Yield every sealed value that can be opened, in order of entry and digest."""
+    for seq, text in stream_disclosures(rows):
+        kind, body = _what_is_sealed(parse_entry(entry_raw(rows, seq)))
+        party = body.get("party") if kind == "party.registered" else None
+        name = party if isinstance(party, str) else None
+        yield SealedValue(seq, name, parse_disclosure(text).name, text)
 
 
 def decide(rows: "Rows", reader: Reader) -> Iterator[Decided]:

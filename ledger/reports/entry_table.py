@@ -43,6 +43,7 @@ _NAMED_BY: Final[Mapping[str, str]] = {
     "period.closed": "period",
     "checkpoint.signed": "size",
     "document.attached": "document",
+    "disclosure.erased": "party",
     "key.rotated": "reason",
     "key.revoked": "reason",
 }

@@ -132,6 +132,20 @@ def rows_of(connection: Connection) -> Rows:
     return rows
 
 
+def empty_log(engine: Engine) -> None:
+    """Bring what was written into the file of an SQLite ledger, and empty its log.
+
+    What was erased would stay readable in the log otherwise. Where another reader holds
+    the ledger open, the log is emptied when that one lets go.
+    """
+    if engine.dialect.name != "sqlite":
+        return
+    with engine.connect() as connection:
+        driver = connection.connection.driver_connection
+        if isinstance(driver, sqlite3.Connection):
+            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+
 def place_of(engine: Engine) -> str:
     """Return what to call a database in a sentence: its file, or where it is."""
     if engine.dialect.name == "sqlite":

@@ -128,3 +128,22 @@ Digest = Annotated[
     WithJsonSchema({"type": "string", "pattern": "^[0-9a-f]{64}$"}),
 ]
 """A SHA-256 digest in lower-case hexadecimal."""
+
+_SEAL_DIGEST: Final = re.compile("[A-Za-z0-9_-]{43}")
+
+
+def _check_seal_digest(digest: str) -> str:
+    if not _SEAL_DIGEST.fullmatch(digest):
+        raise ValueError(
+            f"{as_given(digest)} is not the digest of a sealed value; copy its 43 "
+            "characters from the array _sd of the entry"
+        )
+    return digest
+
+
+SealDigest = Annotated[
+    str,
+    AfterValidator(_check_seal_digest),
+    WithJsonSchema({"type": "string", "pattern": "^[A-Za-z0-9_-]{43}$"}),
+]
+"""The digest that stands for a sealed value. Source: RFC 9901, 4.2.3."""

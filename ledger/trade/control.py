@@ -1,10 +1,10 @@
 """Keeping the record itself: corrections, period closes, documents."""
 
-from typing import ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import JsonValue, model_validator
+from pydantic import Field, JsonValue, model_validator
 
-from ledger.trade.codes import Digest
+from ledger.trade.codes import Digest, SealDigest
 from ledger.trade.quantity import Count
 from ledger.trade.record import Day, Name, Record, Text, YesNo
 
@@ -61,6 +61,23 @@ class PeriodClosed(Record):
             msg = f"end {self.end} lies before start {self.start}; swap the two dates"
             raise ValueError(msg)
         return self
+
+
+class DisclosureErased(Record):
+    """A person's data were erased: what opened their sealed values is gone for good."""
+
+    kind: ClassVar[str] = "disclosure.erased"
+
+    party: Name
+    """The party whose data they were."""
+    members: Annotated[
+        tuple[Literal["legal_name", "address", "contacts"], ...], Field(min_length=1)
+    ]
+    """What was erased."""
+    digests: Annotated[tuple[SealDigest, ...], Field(min_length=1)]
+    """Digests that stood for the values, and stay in the entries."""
+    reason: Text
+    """Why, and who asked for it; it must not repeat what was erased."""
 
 
 class About(Record):

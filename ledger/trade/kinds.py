@@ -11,7 +11,12 @@ from ledger.trade.contract import (
     PaymentMade,
     PriceFixed,
 )
-from ledger.trade.control import Correction, DocumentAttached, PeriodClosed
+from ledger.trade.control import (
+    Correction,
+    DisclosureErased,
+    DocumentAttached,
+    PeriodClosed,
+)
 from ledger.trade.lot import (
     HoldPlaced,
     HoldReleased,
@@ -71,6 +76,7 @@ _MODELS: Final = (
     PeriodClosed,
     CheckpointSigned,
     DocumentAttached,
+    DisclosureErased,
     KeyRotated,
     KeyRevoked,
 )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from ledger.desk.folder import BY_COMMAND
 from tests.intake.bad_files import BAD_FILES, REFUSED_BY_BOOKS, BadFile, BookCase
 from tests.intake.reference import examples_of_kinds
 from tests.journeys.conftest import Run, run_command
@@ -24,6 +25,8 @@ def examples_ledger(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The examples of docs/reference/files.md, recorded once."""
     folder = tmp_path_factory.mktemp("examples")
     for place, (name, raw) in enumerate(examples_of_kinds()):
+        if any(f"kind: {kind}\n".encode() in raw for kind in BY_COMMAND):
+            continue
         inner = folder / "files" / f"{place:02}"
         inner.mkdir(parents=True)
         (inner / name).write_bytes(raw)
