@@ -25,6 +25,10 @@ demo: $(READY)
 test: lint
 	$(BIN)/pytest -n 2 --dist worksteal
 
+# The slow searches: more random steps over all kinds of entry.
+long: $(READY)
+	$(BIN)/pytest tests/books/test_laws.py --hypothesis-profile=long
+
 lint: $(READY)
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
