@@ -26,6 +26,18 @@ _HEADINGS: Final[Mapping[Cause, str]] = {
 """What moves an account, in the order of the statement; a sale is a claim here."""
 
 
+_KEY_PARTS: Final = (
+    "scheme",
+    "commodity",
+    "site",
+    "production",
+    "origin",
+    "grade",
+    "form",
+)
+"""What accounts are told apart by."""
+
+
 def heading_of(cause: Cause) -> str:
     """Return what a movement of an account is called."""
     return _HEADINGS.get(cause, cause.capitalize())
@@ -40,10 +52,7 @@ def balance_table(
     """Return opening, movements by cause and closing of accounts, one a row."""
     found = tuple(balances)
     causes = _causes(found)
-    key_parts = [
-        Column(name, name.capitalize(), is_detail=True)
-        for name in ("scheme", "commodity", "site", "production", "origin")
-    ]
+    key_parts = [Column(name, name.capitalize(), is_detail=True) for name in _KEY_PARTS]
     moved = [
         Column(
             heading_of(cause).lower().replace(" ", "_") + "_kg",
@@ -247,6 +256,8 @@ def _row(balance: Balance, causes: tuple[Cause, ...]) -> tuple[str, ...]:
         account.site,
         account.production,
         account.origin,
+        account.grade,
+        account.form,
         kg_text(balance.opening_g),
         *(kg_text(balance.by_cause.get(cause, 0)) for cause in causes),
         kg_text(balance.closing_g),

@@ -39,6 +39,8 @@ def test_balance_table_has_every_part_of_the_reconciliation() -> None:
         "site",
         "production",
         "origin",
+        "grade",
+        "form",
         "opening_kg",
         "received_kg",
         "claimed_kg",
@@ -50,7 +52,7 @@ def test_balance_table_has_every_part_of_the_reconciliation() -> None:
         "lowest_kg",
         "lowest_on",
     ]
-    assert list(table.rows[0][6:]) == [
+    assert list(table.rows[0][8:]) == [
         "1.000",
         "60500.000",
         "-20000.001",
