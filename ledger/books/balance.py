@@ -4,16 +4,22 @@ The balance of a period is opening + received - claimed = closing, the reconcili
 that inspections work through (7 CFR 205.403(d)(4) states it for organic goods).
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from ledger.books.account import Account
 from ledger.books.day_order import receipts_first_in
-from ledger.books.effect import Book, Cause
+from ledger.books.effect import Book, Cause, Tally
 from ledger.books.floor import floor_of, is_unsettled
 from ledger.books.running import days, in_order
 from ledger.books.shelf import Movement, Shelf
+
+if TYPE_CHECKING:
+    from ledger.books.rolling import Average
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,12 +112,42 @@ def running_lines(
     until: date | None = None,
 ) -> Iterator[RunningLine]:
     """Yield the movements of an account in the order in which they count."""
-    run = shelf.run(account.tally, since=since, until=until)
+    return lines_of(shelf, account.tally, since=since, until=until)
+
+
+def lines_of(
+    shelf: Shelf, tally: Tally, *, since: date | None = None, until: date | None = None
+) -> Iterator[RunningLine]:
+    """Yield the movements of a running total in the order in which they count."""
+    run = shelf.run(tally, since=since, until=until)
     standing = run.opening_g
-    order = receipts_first_in(shelf, account.tally)
+    order = receipts_first_in(shelf, tally)
     for movement in in_order(run.movements, receipts_first=order):
         standing += movement.grams
         yield RunningLine(movement, standing)
+
+
+def averages(shelf: Shelf, until: date | None = None) -> tuple[Average, ...]:
+    """Return the window that ends with a date, for accounts whose terms average.
+
+    Args:
+        shelf: What is recorded.
+        until: The date; that of the last movement of each account where left out.
+    """
+    counted = shelf.tallies(Book.INPUT)
+    if not counted:
+        return ()
+    from ledger.books.rolling import average_on  # noqa: PLC0415 - slow to load
+
+    found = []
+    for tally in counted:
+        account = Account.of(tally)
+        moved = shelf.run(tally).movements + shelf.run(account.tally).movements
+        on = until or max(movement.day for movement in moved)
+        average = average_on(shelf, account, on)
+        if average is not None:
+            found.append(average)
+    return tuple(found)
 
 
 def breaches(shelf: Shelf) -> Iterator[Balance]:

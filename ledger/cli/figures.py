@@ -52,7 +52,7 @@ def balance(
 ) -> None:
     """Print what was certified, what was claimed and what is left, by account."""
     from ledger import wiring
-    from ledger.books.balance import balances, running_lines
+    from ledger.books.balance import averages, balances, running_lines
     from ledger.desk.books import open_books, open_period_start
     from ledger.reports.balance_table import balance_table, running_table
 
@@ -68,7 +68,9 @@ def balance(
             first = open_period_start(rows)
         found = balances(books.shelf, since=first, until=until)
         if account is None:
-            tables = {"Balances": balance_table(found, since=first, until=until)}
+            over = averages(books.shelf, until)
+            table = balance_table(found, since=first, until=until, averages=over)
+            tables = {"Balances": table}
         else:
             tables = {
                 str(line.account): running_table(

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
-from ledger.books.account import Account
+from ledger.books.account import ALL, Account
 from ledger.books.balance import Balance, balance_of, running_lines
 from ledger.books.closing import closed_until
 from ledger.books.dues import ContractDues, all_dues
@@ -15,6 +15,7 @@ from ledger.books.genealogy import trace_back
 from ledger.books.lookup import expect, opening, terms_in_force
 from ledger.books.mass_flow import mass_flow
 from ledger.books.portion import Portion
+from ledger.books.rolling import average_on
 from ledger.books.sampling import draw_sales
 from ledger.books.shelf import Shelf
 from ledger.books.stock import stock_on
@@ -179,6 +180,9 @@ def _account_runs(
             balance=balance_of(shelf, account, until=as_of),
             lines=tuple(running_lines(shelf, account, until=as_of)),
             periods=tuple(_periods(shelf, account, as_of)),
+            average=None
+            if portion or account.form != ALL
+            else average_on(shelf, account, as_of),
         )
 
 

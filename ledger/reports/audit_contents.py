@@ -9,6 +9,7 @@ from ledger.books.dues import ContractDues
 from ledger.books.effect import Recorded
 from ledger.books.flattery import Flattery
 from ledger.books.mass_flow import MassFlow
+from ledger.books.rolling import Average
 from ledger.books.stock import OnHand
 from ledger.books.trace import Trace
 from ledger.books.yield_ratio import YieldSeries
@@ -52,11 +53,13 @@ class AccountRun:
         balance: It, over the whole time.
         lines: Its movements in the order in which they count.
         periods: It over the latest periods, by name, the open one last.
+        average: The window up to the report's date, where its terms average percentages.
     """
 
     balance: Balance
     lines: tuple[RunningLine, ...]
     periods: tuple[tuple[str, Balance], ...] = ()
+    average: Average | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from ledger.books.stock import grams_by_form
 from ledger.books.trace import Trace
 from ledger.reports.audit_contents import AccountRun, AuditContents, Masses
 from ledger.reports.balance_table import (
+    average_sentence,
     breach_sentence,
     monthly_table,
     running_table,
@@ -58,6 +59,7 @@ class _AccountPages:
     chart: Drawing
     running: Table
     breach: str
+    average: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +157,7 @@ def _pages_of(
         if line_by_line
         else monthly_table(balance, run.lines),
         breach=breach_sentence(balance) if balance.is_breach else "",
+        average="" if run.average is None else average_sentence(run.average),
     )
 
 

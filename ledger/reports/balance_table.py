@@ -3,15 +3,21 @@
 Titles name the unit of all figures below them, and so does the key of every column.
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from ledger.books.balance import Balance, RunningLine
 from ledger.books.effect import Cause
+from ledger.books.rounding import shown
 from ledger.reports.figures import kg_text
 from ledger.reports.tables import Column, Table
+
+if TYPE_CHECKING:
+    from ledger.books.rolling import Average
 
 UNIT: Final = "kg bean equivalent"
 
@@ -48,8 +54,16 @@ def balance_table(
     *,
     since: date | None = None,
     until: date | None = None,
+    averages: Iterable[Average] = (),
 ) -> Table:
-    """Return opening, movements by cause and closing of accounts, one a row."""
+    """Return opening, movements by cause and closing of accounts, one a row.
+
+    Args:
+        balances: The accounts.
+        since: First trade date that counts.
+        until: Last trade date that counts.
+        averages: Windows of accounts whose terms average percentages.
+    """
     found = tuple(balances)
     causes = _causes(found)
     key_parts = [Column(name, name.capitalize(), is_detail=True) for name in _KEY_PARTS]
@@ -74,7 +88,10 @@ def balance_table(
             Column("lowest_on", "Lowest on"),
         ),
         rows=[_row(balance, causes) for balance in found],
-        notes=[breach_sentence(one) for one in found if one.is_breach],
+        notes=[
+            *(breach_sentence(one) for one in found if one.is_breach),
+            *(average_sentence(one) for one in averages),
+        ],
     )
 
 
@@ -226,6 +243,17 @@ def period(since: date | None, until: date | None) -> str:
     first = "" if since is None else f" from {since}"
     last = "" if until is None else f" up to {until}"
     return f"{first}{last}"
+
+
+def average_sentence(average: Average) -> str:
+    """Return in words what came in and was sold over a window, and what was claimed."""
+    return (
+        f"Account {average.account}, from {average.since} to {average.on}: of "
+        f"{kg_text(average.input_g)} kg that came in {kg_text(average.certified_g)} kg "
+        f"was certified ({shown(average.allowed * 100)} %), and of "
+        f"{kg_text(average.output_g)} kg that was sold {kg_text(average.claimed_g)} kg "
+        f"was claimed ({shown(average.claimed_part * 100)} %)."
+    )
 
 
 def breach_sentence(balance: Balance) -> str:

@@ -5,6 +5,7 @@ from datetime import date
 from ledger.books.account import Account
 from ledger.books.balance import Balance, RunningLine
 from ledger.books.effect import Cause
+from ledger.books.rolling import Average
 from ledger.books.shelf import Movement
 from ledger.reports.balance_table import (
     balance_table,
@@ -138,3 +139,21 @@ def test_account_that_never_moved_says_so() -> None:
     still = Balance(ACCOUNT, 5, {}, 5, 5, None)
 
     assert "Nothing moved." in statement_table(still).notes
+
+
+def test_a_window_is_told_with_both_percentages() -> None:
+    """A quarter of what came in was certified, a fifth of what was sold is claimed."""
+    average = Average(
+        account=ACCOUNT,
+        since=date(2025, 3, 3),
+        on=DAY,
+        input_g=200_000,
+        certified_g=50_000,
+        output_g=100_000,
+        claimed_g=20_000,
+    )
+
+    [note] = balance_table([BALANCE], averages=[average]).notes
+
+    assert "of 200.000 kg that came in 50.000 kg was certified (25.00 %)" in note
+    assert "of 100.000 kg that was sold 20.000 kg was claimed (20.00 %)" in note
