@@ -122,15 +122,35 @@ def certifiable(
     return parts
 
 
+def account_of_part(
+    terms: TermsPublished, part: Content, on: date, site: str
+) -> Account:
+    """Return the account that a part of a lot is counted in, on a date and at a site."""
+    return account_under(
+        terms,
+        on,
+        commodity=part.commodity,
+        form=part.form,
+        site=site,
+        organic=part.organic,
+        origin=part.origin,
+        grade=part.grade,
+    )
+
+
 def sources_of(
     shelf: Shelf, lot: str, *, field: str
 ) -> tuple[tuple[SourceLot, Fraction], ...]:
     """Return the source lots of a lot with their exact shares, sorted by lot number."""
-    return tuple(
-        (found, share)
-        for name, share in sorted(composition(shelf, lot).items())
-        if isinstance(found := lot_named(shelf, name, field=field), SourceLot)
-    )
+
+    def work_out() -> tuple[tuple[SourceLot, Fraction], ...]:
+        return tuple(
+            (found, share)
+            for name, share in sorted(composition(shelf, lot).items())
+            if isinstance(found := lot_named(shelf, name, field=field), SourceLot)
+        )
+
+    return shelf.remember(("source lots", lot), work_out)
 
 
 @dataclass(frozen=True, slots=True)

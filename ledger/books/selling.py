@@ -6,9 +6,14 @@ from datetime import date
 from fractions import Fraction
 
 from ledger.books.account import Account
-from ledger.books.account_rule import account_under, refuse_unlisted_grade
+from ledger.books.account_rule import refuse_unlisted_grade
 from ledger.books.certificate import is_certified
-from ledger.books.certified import Content, certifiable, content_of
+from ledger.books.certified import (
+    Content,
+    account_of_part,
+    certifiable,
+    content_of,
+)
 from ledger.books.claim_rule import (
     refuse_beside,
     refuse_custody,
@@ -187,16 +192,7 @@ def outputs_of(
         by_account: dict[Account, Fraction] = {}
         for part in content_of(shelf, line.lot, field=f"{field}.lot"):
             if part.commodity in terms.commodities:
-                account = account_under(
-                    terms,
-                    day,
-                    commodity=part.commodity,
-                    form=part.form,
-                    site=site,
-                    organic=part.organic,
-                    origin=part.origin,
-                    grade=part.grade,
-                ).of_all_forms
+                account = account_of_part(terms, part, day, site).of_all_forms
                 factor = factor_to_beans(
                     shelf, terms, part.commodity, part.form, day, field=f"{field}.lot"
                 )
@@ -250,13 +246,4 @@ def _drawn_account(
     refuse_unlisted_grade(
         terms, part.grade, field=field, what=f"the {part.commodity} in lot {lot}"
     )
-    return account_under(
-        terms,
-        day,
-        commodity=part.commodity,
-        form=part.form,
-        site=site,
-        organic=part.organic,
-        origin=part.origin,
-        grade=part.grade,
-    )
+    return account_of_part(terms, part, day, site)
