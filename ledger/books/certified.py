@@ -142,11 +142,15 @@ def sources_of(
     shelf: Shelf, lot: str, *, field: str
 ) -> tuple[tuple[SourceLot, Fraction], ...]:
     """Return the source lots of a lot with their exact shares, sorted by lot number."""
-    return tuple(
-        (found, share)
-        for name, share in sorted(composition(shelf, lot).items())
-        if isinstance(found := lot_named(shelf, name, field=field), SourceLot)
-    )
+
+    def work_out() -> tuple[tuple[SourceLot, Fraction], ...]:
+        return tuple(
+            (found, share)
+            for name, share in sorted(composition(shelf, lot).items())
+            if isinstance(found := lot_named(shelf, name, field=field), SourceLot)
+        )
+
+    return shelf.remember(("source lots", lot), work_out)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """A shelf in front of another: passes every question on, for others to change a few."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from datetime import date
 
 from ledger.books.effect import (
@@ -12,7 +12,7 @@ from ledger.books.effect import (
     SubjectKind,
     Tally,
 )
-from ledger.books.shelf import Run, Shelf
+from ledger.books.shelf import Run, Shelf, T
 
 
 class FrontShelf:
@@ -71,3 +71,7 @@ class FrontShelf:
     def take(self, slot: int) -> tuple[Recorded, Effects]:
         """Remove what counts in a slot and return it."""
         return self._behind.take(slot)
+
+    def remember(self, key: Hashable, work_out: Callable[[], T]) -> T:
+        """Return what was worked out before under a key, or work it out."""
+        return self._behind.remember(key, work_out)

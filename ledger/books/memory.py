@@ -2,7 +2,7 @@
 
 from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from datetime import date
 from typing import Self
 
@@ -15,7 +15,8 @@ from ledger.books.effect import (
     SubjectKind,
     Tally,
 )
-from ledger.books.shelf import Movement, Run
+from ledger.books.remembering import Remembered
+from ledger.books.shelf import Movement, Run, T
 
 
 class _RunningTotal:
@@ -57,6 +58,7 @@ class MemoryShelf:
     """Implements `ledger.books.shelf.Shelf` on dictionaries."""
 
     def __init__(self) -> None:
+        self._remembered = Remembered()
         self._slots: dict[int, tuple[Recorded, Effects]] = {}
         self._of_kind: dict[str, set[int]] = defaultdict(set)
         self._introducers: dict[Subject, int] = {}
@@ -140,6 +142,7 @@ class MemoryShelf:
 
     def take(self, slot: int) -> tuple[Recorded, Effects]:
         """Remove what counts in a slot and return it."""
+        self._remembered.forget()
         recorded, effects = self._slots.pop(slot)
         self._of_kind[recorded.kind].remove(slot)
         for subject in effects.introduces:
@@ -154,6 +157,10 @@ class MemoryShelf:
             self._into[edge.target].remove((slot, line, edge))
             self._out_of[edge.source].remove((slot, line, edge))
         return recorded, effects
+
+    def remember(self, key: Hashable, work_out: Callable[[], T]) -> T:
+        """Return what was worked out before under a key, or work it out."""
+        return self._remembered.get(key, work_out)
 
 
 def subjects_of(effects: Effects) -> Sequence[Subject]:

@@ -1,10 +1,10 @@
 """A shelf that notes which slots an answer came from: what a question rests on."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 
 from ledger.books.effect import Edge, Recorded, Subject, SubjectKind
 from ledger.books.front import FrontShelf
-from ledger.books.shelf import Shelf
+from ledger.books.shelf import Shelf, T
 
 
 class NotingShelf(FrontShelf):
@@ -57,6 +57,11 @@ class NotingShelf(FrontShelf):
     def edges_out_of(self, lots: Iterable[str]) -> Sequence[Edge]:
         """Return the edges out of some lots, and note what brought in all on them."""
         return self._joined(super().edges_out_of(lots))
+
+    def remember(self, key: Hashable, work_out: Callable[[], T]) -> T:  # noqa: PLR6301 - overrides
+        """Work it out, so that what it rests on is noted."""
+        del key
+        return work_out()
 
     def _note(self, found: Recorded) -> Recorded | None:
         if found.slot == self._without:

@@ -5,10 +5,10 @@ memory, which a certifier's check and the rebuild use. Both hold only what count
 an entry that was voided is not on the shelf, and a replacement stands in its slot.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from ledger.books.effect import (
     Book,
@@ -20,6 +20,8 @@ from ledger.books.effect import (
     SubjectKind,
     Tally,
 )
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -86,3 +88,10 @@ class Shelf(Protocol):
 
     def take(self, slot: int) -> tuple[Recorded, Effects]:
         """Remove what counts in a slot and return it."""
+
+    def remember(self, key: Hashable, work_out: Callable[[], T]) -> T:
+        """Return what was worked out before under a key, or work it out.
+
+        It must follow from records that are on the shelf, and not from others being
+        absent: it is forgotten when anything is taken, and not when something is put.
+        """

@@ -1,6 +1,6 @@
 """A shelf of tables: answers from indexes, whatever the length of the history."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from datetime import date
 
 from ledger.books.effect import (
@@ -14,7 +14,8 @@ from ledger.books.effect import (
     SubjectKind,
     Tally,
 )
-from ledger.books.shelf import Movement, Run
+from ledger.books.remembering import Remembered
+from ledger.books.shelf import Movement, Run, T
 from ledger.store.keeping import keep, key_of, leave_out
 from ledger.store.opened import read_slots
 from ledger.store.rows import Rows, Value, listed
@@ -54,6 +55,7 @@ class SqlShelf:
     def __init__(self, rows: Rows) -> None:
         """Take what answers; `put` and `take` need the transaction of a writer."""
         self._rows = rows
+        self._remembered = Remembered()
         self._opened: dict[int, Recorded] = {}
 
     def introducer(self, subject: Subject) -> Recorded | None:
@@ -167,9 +169,14 @@ class SqlShelf:
         recorded, effects = self.at(slot), self.effects(slot)
         if recorded is None:
             raise KeyError(slot)
+        self._remembered.forget()
         leave_out(self._rows, slot, effects)
         del self._opened[slot]
         return recorded, effects
+
+    def remember(self, key: Hashable, work_out: Callable[[], T]) -> T:
+        """Return what was worked out before under a key, or work it out."""
+        return self._remembered.get(key, work_out)
 
     def _first(self, sql: str, parameters: Mapping[str, Value]) -> Recorded | None:
         return next(iter(self._all(sql, parameters)), None)
