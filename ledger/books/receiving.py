@@ -74,7 +74,7 @@ def effects_of_receipt(shelf: Shelf, recorded: Recorded) -> Effects:
                     Cause.RECEIVED,
                 )
             )
-            postings += _credits(shelf, lot, site)
+            postings += [posting for _, posting in credits_of(shelf, lot, site)]
             postings += _input(shelf, lot, site)
     return Effects(
         introduces=(
@@ -86,7 +86,17 @@ def effects_of_receipt(shelf: Shelf, recorded: Recorded) -> Effects:
     )
 
 
-def _credits(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:
+def credits_of(
+    shelf: Shelf, lot: SourceLot, site: str
+) -> Iterator[tuple[Claim, Posting]]:
+    """Yield what an accepted lot adds to accounts, by claim.
+
+    What a lot that was rejected after it was taken had added is taken off again from the
+    day on which the rejection holds.
+
+    Raises:
+        EntryRefusedError: A factor is missing, or the terms do not list its grade.
+    """
     day = lot.receipt.occurred_on
     for claim in lot.claims:
         if not counts(shelf, lot, claim):
@@ -97,9 +107,9 @@ def _credits(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:
         grams = credited(claim.part * _counted_g(shelf, terms, lot))
         rejected = rejection_of(shelf, lot.lot)
         if rejected is None or rejected.from_on > day:
-            yield Posting(tally, day, grams, Cause.RECEIVED)
+            yield claim, Posting(tally, day, grams, Cause.RECEIVED)
         if rejected is not None and rejected.from_on > day:
-            yield Posting(tally, rejected.from_on, -grams, Cause.WRITTEN_OFF)
+            yield claim, Posting(tally, rejected.from_on, -grams, Cause.WRITTEN_OFF)
 
 
 def _input(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:

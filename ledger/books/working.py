@@ -8,6 +8,10 @@ from ledger.errors import LedgerError
 
 ROUNDED_UP: Final = "rounded up to the smallest unit of the currency"
 """Rule of the last line of every amount that is owed."""
+CREDITED: Final = "rounded down to the gram"
+"""Rule of a mass that is added to an account."""
+DRAWN: Final = "rounded up to the gram"
+"""Rule of a mass that is taken from an account."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +19,8 @@ class Working:
     """One line of the arithmetic.
 
     Attributes:
-        text: What the figure is, in words.
+        text: What the figure is, in words. It may begin with a name in square brackets,
+            which stands for the exact figure in the reckoning of later lines.
         figure: The figure with its unit, exact unless it ends in "…".
         rule: Document and clause, or rule of the books, that it comes from; empty where
             it is what a person recorded.

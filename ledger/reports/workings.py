@@ -2,7 +2,8 @@
 
 The signs are those of a spreadsheet. "lowest of" and "highest of" take one of the figures
 in the brackets. A figure that ends in "…" goes on; whoever does it again carries on with
-the line it stands in rather than with the digits shown.
+the line it stands in rather than with the digits shown. A name in square brackets stands
+for the exact figure of the line that begins with it.
 """
 
 from collections.abc import Iterable, Iterator
