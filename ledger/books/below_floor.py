@@ -122,23 +122,22 @@ def _compare(
     worse_late = tuple(
         (end, grams) for end, grams in late.items() if grams < late_before.get(end, 0)
     )
-    first = worse[0].on if worse else since
     was_short = _is_short(before, order, floor, since) or bool(late_before)
     still_short = _is_short(after, order, floor, since) or bool(late)
     return Compared(
         tally=tally,
         worse=worse,
         late=worse_late,
-        floor_g=floor(first),
+        floor_g=floor(worse[0].on) if worse else 0,
         made_good=was_short
         and (before.closing_g < 0 <= after.closing_g or not still_short),
     )
 
 
 def _is_short(run: Run, order: ReceiptsFirst, floor: Floor, since: date) -> bool:
-    return run.opening_g < floor(since) or any(
-        day.lowest_g < floor(day.on) for day in days(run, receipts_first=order)
-    )
+    lows = [(since, run.opening_g)]
+    lows += ((day.on, day.lowest_g) for day in days(run, receipts_first=order))
+    return any(low < 0 and low < floor(on) for on, low in lows)
 
 
 def _overdrawn(total: Compared) -> Finding:

@@ -59,9 +59,12 @@ def unsettled(
     if tally.book is not Book.ACCOUNT:
         return
     scheme = Account.of(tally).scheme
+    standing, coming = run.opening_g, iter(run.movements)
+    following = next(coming, None)
     for end in month_ends(since, until):
-        moved = sum(m.grams for m in run.movements if m.day <= end)
-        standing = run.opening_g + moved
+        while following is not None and following.day <= end:
+            standing += following.grams
+            following = next(coming, None)
         if standing < 0 and _must_settle(shelf, scheme, end):
             yield end, standing
 

@@ -90,7 +90,8 @@ def worse_days(
         for moment in moments:
             total_before += was.get(moment, 0)
             total_after += now.get(moment, 0)
-            if total_after < min(floor(on), total_before):
+            # The floor is zero or below, and asked for only where it matters.
+            if total_after < min(0, total_before) and total_after < floor(on):
                 worse.append(total_after)
         if worse:
             yield Day(on, min(worse), total_after)
