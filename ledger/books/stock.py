@@ -4,12 +4,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from ledger.books.effect import Book, Subject, SubjectKind
+from ledger.books.effect import Book, Subject, SubjectKind, Tally
 from ledger.books.lookup import site_named
 from ledger.books.making import held_by
 from ledger.books.shelf import Shelf
 from ledger.books.source import MadeLot, SourceLot, lot_named
 from ledger.books.trace import recorded_of, whole_g
+from ledger.errors import NotFoundError
 from ledger.trade.batch import BatchMade, Input
 from ledger.trade.grams import to_grams
 from ledger.trade.lot import LotMoved, LotWrittenOff
@@ -60,6 +61,21 @@ def stock_on(shelf: Shelf, on: date) -> tuple[OnHand, ...]:
         for tally in shelf.tallies(Book.STOCK)
     )
     return tuple(on_hand(shelf, lot, grams, on) for lot, grams in found if grams)
+
+
+def stock_of(shelf: Shelf, lot: str, on: date) -> tuple[OnHand, ...]:
+    """Return what is on hand of one lot when a day is over; nothing where none is.
+
+    Raises:
+        NotFoundError: No lot of that number is recorded.
+    """
+    if shelf.introducer(Subject(SubjectKind.LOT, lot)) is None:
+        raise NotFoundError(
+            f"no lot {lot} is recorded; check the number, or list the lots with the "
+            "stock command"
+        )
+    grams = shelf.run(Tally.stock(lot), until=on).closing_g
+    return (on_hand(shelf, lot, grams, on),) if grams else ()
 
 
 def on_hand(shelf: Shelf, lot: str, grams: int, on: date) -> OnHand:

@@ -78,7 +78,7 @@ def why_balance(
         since: First trade date; from the beginning where left out.
         until: Last trade date; to the end where left out.
     """
-    return _why(shelf, account.tally, since, until)
+    return why_total(shelf, account.tally, since=since, until=until)
 
 
 def why_stock(shelf: Shelf, lot: str, *, until: date | None = None) -> WhyTotal:
@@ -89,12 +89,13 @@ def why_stock(shelf: Shelf, lot: str, *, until: date | None = None) -> WhyTotal:
         lot: Lot number.
         until: Last trade date; to the end where left out.
     """
-    return _why(shelf, Tally.stock(lot), None, until)
+    return why_total(shelf, Tally.stock(lot), until=until)
 
 
-def _why(
-    shelf: Shelf, tally: Tally, since: date | None, until: date | None
+def why_total(
+    shelf: Shelf, tally: Tally, *, since: date | None = None, until: date | None = None
 ) -> WhyTotal:
+    """Return a running total, an account's or a lot's, movement by movement."""
     opening_g = shelf.run(tally, since=since, until=until).opening_g
     standing_g, movements = opening_g, []
     told: dict[int, dict[int, tuple[Working, ...]]] = {}

@@ -6,6 +6,7 @@ import typer
 
 from ledger.cli import (
     auditing,
+    charting,
     check,
     demonstration,
     erasing,
@@ -40,6 +41,7 @@ for verbs in (
     figures,
     owing,
     tracing,
+    charting,
     auditing,
     recalling,
     packing,

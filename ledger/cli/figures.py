@@ -1,6 +1,7 @@
 """Figures: balance, stock, dues."""
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -19,7 +20,11 @@ from ledger.cli.show import Shape, hand_over, shape_of
 from ledger.errors import NotFoundError
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from ledger.books.balance import Balance
+    from ledger.books.effect import Tally
+    from ledger.books.shelf import Shelf
 
 
 def add_to(app: typer.Typer) -> None:
@@ -29,7 +34,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("dues")(dues)
 
 
-def balance(
+def balance(  # noqa: PLR0917 - one option each
     account: Annotated[
         str | None,
         typer.Argument(
@@ -43,6 +48,14 @@ def balance(
             metavar="DATE", help="First trade date; the open period if left out."
         ),
     ] = None,
+    why: Annotated[
+        bool,
+        typer.Option(
+            "--why",
+            help="Show how each movement of an account was reached: entries, rules, "
+            "arithmetic.",
+        ),
+    ] = False,
     as_of: AsOfOption = None,
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
@@ -56,6 +69,11 @@ def balance(
     from ledger.desk.books import open_books, open_period_start
     from ledger.reports.balance_table import balance_table, running_table
 
+    if why and account is None:
+        raise typer.BadParameter(
+            "--why needs an account; name one by a word of its name, such as: balance "
+            "organic --why"
+        )
     recorded = moment_given(recorded_by, option="--recorded-by")
     until = day_given(as_of, option="--as-of")
     shape = shape_of(as_json=as_json, as_csv=as_csv)
@@ -67,6 +85,10 @@ def balance(
         if first is None and until is None and recorded is None:
             first = open_period_start(rows)
         found = balances(books.shelf, since=first, until=until)
+        if account is not None and why:
+            named = [one.account.tally for one in _named(found, account)]
+            _show_totals(books.shelf, named, (first, until), shape, xlsx)
+            return
         if account is None:
             over = averages(books.shelf, until)
             table = balance_table(found, since=first, until=until, averages=over)
@@ -86,6 +108,26 @@ def balance(
     hand_over(tables, shape, xlsx, title="Mass balance")
 
 
+def _show_totals(
+    shelf: "Shelf",
+    tallies: "Iterable[Tally]",
+    span: "tuple[date | None, date | None]",
+    shape: Shape,
+    xlsx: Path | None,
+) -> None:
+    """Show how running totals came to stand where they stand."""
+    from ledger.books.why_balance import why_total
+    from ledger.reports.account_workings import explained_total, totals_workings_table
+
+    since, until = span
+    found = [why_total(shelf, one, since=since, until=until) for one in tallies]
+    if shape is Shape.TABLE and xlsx is None:
+        print("\n".join(explained_total(one) for one in found), end="")
+    else:
+        table = totals_workings_table(found)
+        hand_over({"Why": table}, shape, xlsx, title=table.title)
+
+
 def _named(found: Iterable["Balance"], word: str) -> list["Balance"]:
     """Return the accounts whose name contains a word.
 
@@ -103,6 +145,14 @@ def _named(found: Iterable["Balance"], word: str) -> list["Balance"]:
 
 
 def stock(
+    lot: Annotated[
+        str | None,
+        typer.Argument(help="Only this lot.", show_default=False),
+    ] = None,
+    why: Annotated[
+        bool,
+        typer.Option("--why", help="Show every movement of the lot and its entry."),
+    ] = False,
     as_of: AsOfOption = None,
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
@@ -112,10 +162,16 @@ def stock(
 ) -> None:
     """Print what is on hand, lot by lot, with form, place and holds."""
     from ledger import wiring
-    from ledger.books.stock import stock_on
+    from ledger.books.effect import Tally
+    from ledger.books.stock import stock_of, stock_on
     from ledger.desk.books import open_books
     from ledger.reports.stock_table import stock_table
 
+    if why and lot is None:
+        raise typer.BadParameter(
+            "--why needs a lot; name one, such as: stock BN-1 --why"
+        )
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
     day = day_given(as_of, option="--as-of") or wiring.now().date()
     with (
         wiring.reading(wiring.place_of(ledger)) as rows,
@@ -123,8 +179,14 @@ def stock(
             rows, recorded_by=moment_given(recorded_by, option="--recorded-by")
         ) as books,
     ):
-        found = stock_on(books.shelf, day)
-    shape = shape_of(as_json=as_json, as_csv=as_csv)
+        found = (
+            stock_on(books.shelf, day)
+            if lot is None
+            else stock_of(books.shelf, lot, day)
+        )
+        if lot is not None and why:
+            _show_totals(books.shelf, [Tally.stock(lot)], (None, day), shape, xlsx)
+            return
     hand_over({"Stock": stock_table(found)}, shape, xlsx, title="Stock on hand")
 
 

@@ -1,7 +1,7 @@
 """Tracing: where goods came from, where they went."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,7 +15,11 @@ from ledger.cli.options import (
     day_given,
     moment_given,
 )
-from ledger.cli.show import hand_over, shape_of
+from ledger.cli.show import Shape, hand_over, shape_of
+
+if TYPE_CHECKING:
+    from ledger.books.effect import Subject
+    from ledger.books.shelf import Shelf
 
 
 def add_to(app: typer.Typer) -> None:
@@ -32,6 +36,15 @@ def trace(  # noqa: PLR0917 - one option each
         bool,
         typer.Option("--forward", help="To customers, instead of back to growers."),
     ] = False,
+    why: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LOT",
+            help="Show how the share of this lot in the goods was reached: entries and "
+            "arithmetic.",
+            show_default=False,
+        ),
+    ] = None,
     svg: Annotated[
         Path | None,
         typer.Option(help="Also draw it to this file.", show_default=False),
@@ -52,6 +65,12 @@ def trace(  # noqa: PLR0917 - one option each
     from ledger.reports.trace_table import trace_table
     from ledger.reports.tree import tree_lines
 
+    if why is not None and forward:
+        raise typer.BadParameter(
+            "--why explains what goods consist of, so leave --forward out, or ask about "
+            "the goods that the lot went into"
+        )
+    shape = shape_of(as_json=as_json, as_csv=as_csv)
     with (
         wiring.reading(wiring.place_of(ledger)) as rows,
         open_books(
@@ -59,6 +78,9 @@ def trace(  # noqa: PLR0917 - one option each
         ) as books,
     ):
         asked = find_asked(books.shelf, word)
+        if why is not None:
+            _show_share(books.shelf, asked, why, shape, xlsx)
+            return
         until = day_given(as_of, option="--as-of")
         found = (
             trace_forward(books.shelf, asked, until=until)
@@ -68,8 +90,22 @@ def trace(  # noqa: PLR0917 - one option each
     if svg is not None:
         svg.write_text(genealogy_svg(found), encoding="utf-8")
     if as_json or as_csv or xlsx:
-        shape = shape_of(as_json=as_json, as_csv=as_csv)
         hand_over({"Trace": trace_table(found)}, shape, xlsx, title="Trace")
         return
     for line in tree_lines(found):
         print(line)
+
+
+def _show_share(
+    shelf: "Shelf", asked: "Subject", lot: str, shape: Shape, xlsx: Path | None
+) -> None:
+    """Show how the share of a lot in some goods was reached."""
+    from ledger.books.why_share import why_share
+    from ledger.reports.share_workings import explained_share, share_workings_table
+
+    found = why_share(shelf, asked, lot)
+    if shape is Shape.TABLE and xlsx is None:
+        print(explained_share(found), end="")
+    else:
+        table = share_workings_table(found)
+        hand_over({"Why": table}, shape, xlsx, title=table.title)

@@ -23,7 +23,7 @@ AGES: Final = (
 WIDTH: Final = 7000
 _LEFT, _RIGHT, _TOP = 1500, 5900, 330
 _BAR, _GAP = 170, 110
-_SMALL: Final = 95
+_SMALL: Final = 100
 
 
 def outstanding_by_age(found: Iterable[ContractDues], currency: str) -> dict[str, int]:
@@ -59,7 +59,8 @@ def dues_chart(found: Iterable[ContractDues], currency: str) -> Drawing:
             f"{name}: {money_text(minor, currency)}" for name, minor in shown.items()
         ),
     )
-    sheet.text((0, 110), f"Outstanding by age, {currency}", size=_SMALL)
+    title = f"Outstanding to growers by age, {currency}"
+    sheet.text((0, 120), title, weight="bold")
     for level in levels:
         x = along.at(level * scale)
         sheet.line((x, _TOP - 60), (x, bottom), width=4, ink="#999999")

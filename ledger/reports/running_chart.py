@@ -12,9 +12,9 @@ from ledger.reports.figures import grouped, kg_text
 from ledger.reports.svg import Drawing, Point, Sheet, diamond, triangle
 
 WIDTH: Final = 7000
-HEIGHT: Final = 2900
-_LEFT, _RIGHT, _TOP, _BOTTOM = 900, 6900, 300, 2200
-_SMALL: Final = 95
+HEIGHT: Final = 3050
+_LEFT, _RIGHT, _TOP, _BOTTOM = 900, 6900, 450, 2350
+_SMALL: Final = 100
 _MARK: Final = 38
 _GRAMS_PER_KILOGRAM: Final = 1000
 
@@ -25,6 +25,7 @@ def running_chart(
     *,
     since: date | None = None,
     until: date | None = None,
+    floor_g: int = 0,
 ) -> Drawing:
     """Return the running balance of an account as a step line.
 
@@ -36,6 +37,7 @@ def running_chart(
         lines: Its movements in the order in which they count.
         since: First day of the drawing; that of the first movement where left out.
         until: Last day; that of the last movement where left out.
+        floor_g: How low it may stand on the last day, in grams, 0 or below.
     """
     sheet = Sheet(
         WIDTH,
@@ -47,7 +49,7 @@ def running_chart(
     across = Span(first.toordinal(), last.toordinal(), _LEFT, _RIGHT)
     standing = [balance.opening_g, *(line.standing_g for line in lines)]
     levels = ticks(
-        min(0, *standing) // _GRAMS_PER_KILOGRAM,
+        min(floor_g, *standing) // _GRAMS_PER_KILOGRAM,
         -(-max(0, *standing) // _GRAMS_PER_KILOGRAM),
     )
     up = Span(
@@ -56,7 +58,9 @@ def running_chart(
         _BOTTOM,
         _TOP,
     )
-    _draw_axes(sheet, across, up, levels, (first, last))
+    sheet.text((0, 120), f"Running balance of {balance.account}", weight="bold")
+    _draw_axes(sheet, across, up, levels, (first, last), floor_g)
+    _draw_floor(sheet, up, floor_g)
     corners = _corners(balance, lines, across, up)
     _shade_below_zero(sheet, corners, up.at(0))
     sheet.path(corners, width=16)
@@ -94,13 +98,15 @@ def _draw_axes(
     up: Span,
     levels: Sequence[int],
     days: tuple[date, date],
+    floor_g: int,
 ) -> None:
-    sheet.text((0, 110), f"Standing, {UNIT}", size=_SMALL)
+    sheet.text((0, 270), f"Standing, {UNIT}", size=_SMALL)
     for level in levels:
         y = up.at(level * _GRAMS_PER_KILOGRAM)
         sheet.line((_LEFT - 50, y), (_RIGHT, y), width=4, ink="#999999")
-        words = grouped(str(level)) if level else "floor 0"
-        sheet.text((_LEFT - 90, y + 35), words, size=_SMALL, anchor="end")
+        if level * _GRAMS_PER_KILOGRAM != floor_g:
+            words = grouped(str(level))
+            sheet.text((_LEFT - 90, y + 35), words, size=_SMALL, anchor="end")
     zero = up.at(0)
     sheet.line((_LEFT, zero), (_RIGHT, zero), width=24)
     sheet.line((_LEFT, _TOP), (_LEFT, _BOTTOM), width=8)
@@ -110,6 +116,14 @@ def _draw_axes(
         words = f"{day:%Y-%m}"
         sheet.text((x, _BOTTOM + 300), words, size=_SMALL, anchor="middle")
     sheet.line((_LEFT, _BOTTOM + 130), (_RIGHT, _BOTTOM + 130), width=8)
+
+
+def _draw_floor(sheet: Sheet, up: Span, floor_g: int) -> None:
+    y = up.at(floor_g)
+    if floor_g:
+        sheet.path([(_LEFT, y), (_RIGHT, y)], width=24, dashes="90 50")
+    words = f"floor {grouped(str(-(-floor_g // _GRAMS_PER_KILOGRAM)))}"
+    sheet.text((_LEFT - 90, y + 35), words, size=_SMALL, anchor="end")
 
 
 def _shade_below_zero(sheet: Sheet, corners: Sequence[Point], zero: int) -> None:
@@ -137,7 +151,7 @@ def _draw_lowest(sheet: Sheet, balance: Balance, across: Span, up: Span) -> None
     lowest = across.at(balance.lowest_on.toordinal()), up.at(balance.lowest_g)
     sheet.ring(lowest, radius=60)
     words = f"lowest {grouped(kg_text(balance.lowest_g))} on {balance.lowest_on}"
-    sheet.text((_RIGHT, 110), words, size=_SMALL, anchor="end")
+    sheet.text((_RIGHT, 270), words, size=_SMALL, anchor="end")
 
 
 def _draw_key(sheet: Sheet) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
-from xml.etree.ElementTree import Element, SubElement, tostring
+from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
 NAMESPACE: Final = "http://www.w3.org/2000/svg"
 FONT: Final = "'DejaVu Sans', sans-serif"
@@ -148,6 +148,15 @@ class Sheet:
         drawn |= {"font-size": size, "text-anchor": anchor}
         self._add("text", drawn).text = _xml_text(words)
 
+    def place(self, drawn: Element, corner: Point, size: Point) -> None:
+        """Put a whole drawing into this one, in the same units."""
+        (x, y), (width, height) = corner, size
+        inner = self._add("svg", {"x": x, "y": y, "width": width, "height": height})
+        inner.set("viewBox", drawn.attrib["viewBox"])
+        for element in drawn.iter():
+            element.tag = element.tag.removeprefix(f"{{{NAMESPACE}}}")
+        inner.extend(list(drawn))
+
     def finished(self) -> Drawing:
         """Return the drawing."""
         return Drawing(
@@ -158,6 +167,31 @@ class Sheet:
         return SubElement(
             self._root, shape, {name: str(value) for name, value in drawn.items()}
         )
+
+
+def stacked(drawings: Sequence[Drawing]) -> Drawing:
+    """Return drawings below each other as one; a single one stays as it is.
+
+    Raises:
+        ValueError: There is none.
+    """
+    if not drawings:
+        raise ValueError("nothing to draw")
+    if len(drawings) == 1:
+        return drawings[0]
+    roots = [fromstring(one.svg) for one in drawings]  # noqa: S314 - drawn here
+    sizes = [list(map(int, root.attrib["viewBox"].split()[2:])) for root in roots]
+    sheet = Sheet(
+        max(width for width, _ in sizes),
+        sum(height for _, height in sizes),
+        title="; ".join(drawing.title for drawing in drawings),
+        description=" ".join(f"{d.title}: {d.description}" for d in drawings),
+    )
+    down = 0
+    for root, (width, height) in zip(roots, sizes, strict=True):
+        sheet.place(root, (0, down), (width, height))
+        down += height
+    return sheet.finished()
 
 
 def triangle(at: Point, *, size: int = 40, up: bool = True) -> tuple[Point, ...]:

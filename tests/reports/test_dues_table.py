@@ -183,7 +183,7 @@ def test_chart_names_unit_ages_and_sums_in_words_and_in_the_drawing() -> None:
         for element in ET.fromstring(drawing.svg).iter()
         if element.tag.endswith("}text")
     ]
-    assert "Outstanding by age, USD" in words
+    assert "Outstanding to growers by age, USD" in words
     assert "20\u202f500.01" in words
 
 

@@ -49,9 +49,9 @@ def test_line_steps_at_each_movement_and_ends_at_the_edge() -> None:
     ]
     assert len(corners) == 2 + 2 * len(LINES)
     assert all(x1 == x2 or y1 == y2 for (x1, y1), (x2, y2) in pairwise(corners))
-    assert corners[0] == (900, 2200)
+    assert corners[0] == (900, 2350)
     # The scale runs from 0 to 80,000 kg over 1,900 units, and 40,000 kg lie half way.
-    assert corners[-1] == (6900, 1250)
+    assert corners[-1] == (6900, 1400)
 
 
 def test_axis_names_its_unit_figures_and_dates() -> None:
@@ -96,6 +96,27 @@ def test_what_lies_below_zero_is_shaded() -> None:
         if shape.attrib["fill"] == "#bbbbbb"
     ]
     assert len(shaded) == 1
+
+
+def test_a_floor_below_zero_is_drawn_and_named() -> None:
+    """Terms may let an account stand below zero within a period."""
+    drawing = running_chart(BALANCE, LINES, floor_g=-20_000_000)
+
+    [floor] = [
+        line
+        for line in parts(drawing, "polyline")
+        if line.attrib.get("stroke-dasharray", "none") != "none"
+    ]
+    heights = {point.split(",")[1] for point in floor.attrib["points"].split()}
+    assert len(heights) == 1
+    assert "floor -20\u202f000" in words(drawing)
+    assert "floor 0" not in words(drawing)
+
+
+def test_the_drawing_is_named_where_it_can_be_seen() -> None:
+    name = "Running balance of fair-cocoa, cocoa, works, organic"
+
+    assert name in words(running_chart(BALANCE, LINES))
 
 
 def test_account_that_never_moved_can_be_drawn() -> None:
