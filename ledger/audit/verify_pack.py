@@ -1,10 +1,9 @@
 """Verify an audit pack with Python alone: read this file, then `python verify.py PACK [--key LINE] [--last NOTE]`.
 
-PACK is the zip, or the folder it unpacks to; LINE the maker's public key as you had it from the maker's own hand; NOTE a
-file with the last checkpoint that you kept. Nothing is installed, fetched or written. From top to bottom the file explains
-the format; 6 and 7 are a second reading by plain loops, without any code of the program. The status is 0 if all that was
-checked holds, 3 if not, 2 if there is no pack that can be read. A verifier that only comes with the pack proves nothing: get
-this file from the program's release, and compare its SHA-256. What a function does stands behind its first line.
+PACK is the zip, or the folder it unpacks to; LINE the maker's public key, from the maker's own hand; NOTE a file with the last
+checkpoint that you kept. Nothing is installed, fetched or written. The file explains the format from top to bottom; 6 and 7 are
+a second reading without any code of the program. The status is 0 if all that was checked holds, 3 if not, 2 if there is no pack
+that can be read. A verifier that only comes with the pack proves nothing: get it from the release, and compare its SHA-256.
 """
 # fmt: off
 # ruff: noqa: C901, D101, D102, D103, E501, E701, PLR0912, PLR0915, PLR1702, PLR2004, PLR6301, RET502, RET503, SIM905, T201
@@ -56,7 +55,11 @@ class Pack:  # the files of a pack by name: where each lies, where it begins, ho
 # 2. THE BAG (RFC 8493). Each file below data/ is listed with its digest in MANIFEST, what stands beside data/ in TAGS.
 # Whoever changes a file can change the lists too: a bag shows accidents; the chain, and a checkpoint kept, show more.
 BESIDE = ("README.txt", INFO, "bagit.txt", "by-hand.txt", "look.html", MANIFEST, "verify.py")
-FIGURES = ("balances", "stock", "dues", "sampled-sales")
+FIGURES = {
+    "balances": "scheme,commodity,site,production,origin,grade,form,received_kg,sold_kg,returned_kg,written_off_kg,converted_kg,"
+                "transferred_kg,lapsed_kg,corrected_kg,closing_kg,lowest_kg,lowest_on",
+    "stock": "lot,form,site,on_hand_kg", "sampled-sales": "sale,entry,ticket",
+    "dues": "contract,shipment,duty,scheme,payee,standing,cooperative,entry,due_on,currency,due,paid,outstanding,late_days"}
 NEEDED = {ENTRIES, SHOWN, HEAD, SCOPE, *(f"data/figures/{name}.csv" for name in FIGURES)}
 OTHER = re.compile(r"data/(reports/[a-z0-9][a-z0-9_-]{0,79}(\.[a-z0-9]{1,9})?|documents/[0-9a-f]{64}|"
                    r"(checkpoints/N\.note|consistency/N-N\.txt|timestamps/N\.tsr))".replace("N", "[1-9][0-9]{0,15}"))
@@ -165,15 +168,14 @@ def signed_by(note: str, line: str) -> bool:  # a signature of the key that fail
     if len(key) != 33 or key[0] != 1 or hashed.hex() != stated: raise Refused(f"{line} is no key")
     found = re.findall(f"(?m)^\N{EM DASH} {re.escape(name)} (.*)$", below)
     mine = [raw for raw in map(base64.b64decode, found) if raw[:4] == hashed]
-    if not all(ed25519_holds(key[1:], one[4:], (text + "\n").encode()) for one in mine): raise Refused("it does not hold")
+    if not note.endswith("\n") or not all(ed25519_holds(key[1:], one[4:], (text + "\n").encode()) for one in mine): raise Refused("it does not hold")
     return bool(mine)
 
 # 6. THE BOOKS. An entry counts in its place; a correction takes what counts in a place out, or puts another there.
 # What counts moves grams in stocks (by lot) and in accounts (by scheme, commodity, site, production, origin; in beans).
 # After a period is closed, differences land later and old receipts lapse: then only what accounts close at is read here.
 Key = tuple[str, str]
-Move = tuple[Key, str, int, str]  # stock or account, day, grams, cause
-NAMED = {"party.registered": "party", "contract.signed": "contract", "sale.dispatched": "sale",
+NAMED = {"ledger.opened": "organisation", "party.registered": "party", "contract.signed": "contract", "sale.dispatched": "sale",
          "shipment.dispatched": "shipment", "recipe.published": "recipe"}
 GIVEN = {"shipment.received": "lots", "batch.made": "outputs"}
 STAYS = ("period.closed", "checkpoint.signed", "key.rotated", "key.revoked")
@@ -214,7 +216,9 @@ class Books:  # what follows from the entries: what counts, and what each of it 
             self.of[entry.kind].append((slot, entry))
             for part in entry.body[GIVEN[entry.kind]] if entry.kind in GIVEN else ():
                 self.lots[part["lot"]] = (entry, part)
-            if entry.kind in NAMED: self.named[NAMED[entry.kind], entry.body[NAMED[entry.kind]]] = entry
+            name = (NAMED.get(entry.kind, ""), entry.body.get(NAMED.get(entry.kind, "")))
+            if name in self.named and name[0]: bad.append(f"entry {entry.seq}: {' '.join(name)} is recorded already")
+            self.named.setdefault(name, entry)
         for slot, entry in sorted(counts.items()):
             moves = getattr(self, "_" + entry.kind.replace(".", "_"), lambda _: ())
             try:
@@ -223,7 +227,8 @@ class Books:  # what follows from the entries: what counts, and what each of it 
         for run in self.runs.values(): run.sort()
     def _place(self, entry: Entry, counts: dict[int, Entry], places: dict[int, int]) -> None:
         slot, body = entry.seq, entry.body
-        if entry.on > later(entry.at[:10], 1): raise Refused("it says what has not happened yet")
+        if entry.on > later(entry.at[:10], 1) or (entry.kind == "checkpoint.signed" and body["size"] > slot):
+            raise Refused("it says what has not happened yet")
         if entry.kind == "correction":
             slot, new = places.get(body["target"], body["target"]), body.get("replacement")
             was, places[entry.seq] = counts[slot], slot
@@ -275,20 +280,18 @@ class Books:  # what follows from the entries: what counts, and what each of it 
         return [{"commodity": commodity, "form": part["form"], "share": 1, "organic": all(s["organic"] for s in sources),
                  "origin": origins.pop() if len(origins) == 1 else None}]
     def _contract_signed(self, e: Entry) -> Json: return self.named["party", e.body["seller"]].body.get("moves", ())
-    def _shipment_received(self, e: Entry) -> Iterator[Move]:
+    def _shipment_received(self, e: Entry) -> Iterator[Json]:  # these yield stock or account, day, grams, cause
         for _, lot in (self.lot(one["lot"]) for one in e.body["lots"]):
             if lot.get("decision") == "rejected": continue
             landed, shipped = grams(lot["net_landed_kg"]), grams(lot["net_shipped_kg"])
             yield ("stock", lot["lot"]), e.on, landed, "received"
             for terms in self.counting(e, lot):
-                by = terms.get("account", {}).get("credit_weight")
-                weight = {"shipped": shipped, "landed": landed}.get(by, min(shipped, landed))
+                weight = {"shipped": shipped, "landed": landed}.get(terms.get("account", {}).get("credit_weight"), min(shipped, landed))
                 yield account(terms, lot, lot["site"]), e.on, floor(weight * factor(terms, lot, e.on)), "received"
-    def _batch_made(self, e: Entry) -> Iterator[Move]:
+    def _batch_made(self, e: Entry) -> Iterator[Json]:
         moved = [(one["lot"], -grams(one["mass_kg"]), "used") for one in e.body["inputs"] if one["lot"] in self.lots]
         moved += [(one["lot"], grams(one["mass_kg"]), "made") for one in e.body["outputs"]]
-        lost = sum(grams(one["mass_kg"]) for one in e.body.get("losses", ()))
-        if sum(size for _, size, _ in moved) + lost: raise Refused("mass in is not mass out")
+        if sum(size for _, size, _ in moved) + sum(grams(one["mass_kg"]) for one in e.body.get("losses", ())): raise Refused("mass lost")
         yield from ((("stock", lot), e.on, size, cause) for lot, size, cause in moved)
     def drawn(self, sale: Entry, line: Json) -> dict[Key, Fraction]:  # what claims on a line of a sale draw, exactly
         beans = defaultdict[Key, Fraction](Fraction)
@@ -298,12 +301,11 @@ class Books:  # what follows from the entries: what counts, and what each of it 
                     share = Fraction(part["share"]) * factor(terms, part, sale.on)
                     beans[account(terms, part, self.site(sale.body))] += share * grams(line["mass_kg"])
         return beans
-    def _sale_dispatched(self, e: Entry) -> Iterator[Move]:
-        if ("party", e.body["customer"]) not in self.named: raise Refused("its customer is not recorded")
-        for line in e.body["lines"]:
+    def _sale_dispatched(self, e: Entry) -> Iterator[Json]:
+        for line in e.body["lines"] if self.named["party", e.body["customer"]].seq >= 0 else ():
             yield ("stock", self.lot(line["lot"])[1]["lot"]), e.on, -grams(line["mass_kg"]), "sold"
             yield from ((key, e.on, -ceil(beans), "sold") for key, beans in self.drawn(e, line).items())
-    def _sale_returned(self, e: Entry) -> Iterator[Move]:
+    def _sale_returned(self, e: Entry) -> Iterator[Json]:
         sale = self.named["sale", e.body["sale"]]
         for part in e.body["lines"]:
             lines = [line for line in sale.body["lines"] if line["lot"] == part["lot"]]
@@ -311,7 +313,7 @@ class Books:  # what follows from the entries: what counts, and what each of it 
             yield ("stock", part["lot"]), e.on, grams(part["mass_kg"]), "returned"
             for key, beans in self.drawn(sale, lines[0]).items():
                 yield key, e.on, floor(beans * grams(part["mass_kg"]) / grams(lines[0]["mass_kg"])), "returned"
-    def _lot_written_off(self, e: Entry) -> Iterator[Move]:  # takes the certified content of what is gone along
+    def _lot_written_off(self, e: Entry) -> Iterator[Json]:  # takes the certified content of what is gone along
         mass, beans, lot = grams(e.body["mass_kg"]), defaultdict[Key, Fraction](Fraction), e.body["lot"]
         sources = [(*self.lot(source), share) for source, share in self.mix(lot).items()]
         yield ("stock", lot), e.on, -mass, "written off"
@@ -341,16 +343,9 @@ class Dues:  # what is owed and was paid under one contract, as of a day
     def under(self, kind: str) -> list[Entry]:  # what was recorded under the contract, by date
         found = sorted((e.on, slot, e) for slot, e in self.books.of[kind] if e.on <= self.as_of)
         return [e for *_, e in found if e.body.get("contract") == self.body["contract"]]
-    def last(self, kind: str, rows: str, on: str) -> Iterator[tuple[Json, Json]]:  # quotes or rates, the latest first
-        first = later(on, -self.days)
-        found = [(row["on"], slot, e.body, row) for slot, e in self.books.of[kind] for row in e.body[rows]
-                 if first <= row["on"] <= on and not e.body.keys() & {"month", "forward_months"}]
-        yield from ((body, row) for *_, body, row in sorted(found, key=lambda one: one[:2], reverse=True))
-    def price(self, amount: str, unit: str, on: str) -> Fraction:  # a price in the contract's currency
-        if unit == f"{self.currency}/t": return Fraction(amount)
-        for e, row in self.last("rate.recorded", "rates", on):
-            if (f"{e['base']}/t", e["to"]) == (unit, self.currency): return Fraction(amount) * Fraction(row["rate"])
-        raise Beyond(f"a price in {unit} without a rate from it on {on}")
+    def price(self, amount: str, unit: str) -> Fraction:  # in the contract's currency and per tonne
+        if unit != f"{self.currency}/t": raise Beyond(f"a price in {unit}")
+        return Fraction(amount)
     def figure(self, terms: Json, table: str, lot: Json, on: str) -> Iterator[tuple[Json, Fraction]]:
         like = {"commodity": lot["commodity"]} | ({"form": lot["form"]} if table == "minimum_prices" else {})
         rows = [{"commodity": "cocoa", "form": "bean"} | row for row in self.books.terms(terms["scheme"], on).get(table, ())]
@@ -359,7 +354,7 @@ class Dues:  # what is owed and was paid under one contract, as of a day
                or table != "minimum_prices"]
         named = [row for row in fit if lot["origin"] in row.get("origins", ()) and row["valid_from"] <= on]
         for row in [latest(named or [row for row in fit if not row.get("origins")], on)] if rows else ():
-            yield row, self.price(row["price"]["amount"], row["price"]["unit"], on)
+            yield row, self.price(row["price"]["amount"], row["price"]["unit"])
     def asked(self, receipt: Entry, lot: Json, tonnes: Fraction) -> Iterator[tuple[Any, ...]]:
         sent = self.books.named.get(("shipment", receipt.body["shipment"]), receipt)
         dates = {"contract": self.on, "fixation": self.on, "shipment": sent.on, "delivery": receipt.on, "receipt": receipt.on}
@@ -374,9 +369,10 @@ class Dues:  # what is owed and was paid under one contract, as of a day
             if lot["organic"]: grown += [price for _, price in self.figure(terms, "organic_differentials", lot, on)]
             if "market" in terms:
                 on, name = dates[terms.get("market_governed_by", "fixation")], terms["market"]["market"]
-                quotes = [(row["level"], e["unit"]) for e, row in self.last("quote.recorded", "quotes", on) if e["market"] == name]
+                quotes = [(q["on"], q["level"], e.body["unit"]) for _, e in self.books.of["quote.recorded"] for q in e.body["quotes"]
+                          if e.body["market"] == name and "month" not in e.body and later(on, -self.days) <= q["on"] <= on]
                 if not quotes: raise Beyond(f"{name} has no quote on {on}")
-                prices.append(self.price(quotes[0][0], quotes[0][1], on))
+                prices.append(self.price(*max(quotes)[1:]))
             on, by = dates[terms.get("premium_governed_by", "delivery")], terms.get("premium_weight")
             mass = Fraction(grams(lot[f"net_{by}_kg"]), 10**6) if by else tonnes
             for row, price in self.figure(terms, "premiums", lot, on):
@@ -412,9 +408,8 @@ class Dues:  # what is owed and was paid under one contract, as of a day
         for line, due in lines.items():
             duty, payee, last, _, shipment, scheme, seq = line
             if due > paid[line]: late[line] = max(late[line], days_after(last, self.as_of))
-            sums = (decimals(size, digits) for size in (due, paid[line], due - paid[line]))
-            yield (self.body["contract"], shipment, DUTIES[duty], scheme, payee, "final", self.body["seller"], str(seq),
-                   last if self.terms else "", self.currency, *sums, str(late[line]))
+            yield (self.body["contract"], shipment, DUTIES[duty], scheme, payee, "final", self.body["seller"], str(seq), last if self.terms
+                   else "", self.currency, *(decimals(n, digits) for n in (due, paid[line], due - paid[line])), str(late[line]))
 def days_after(day: str, on: str) -> int: return max(0, (date.fromisoformat(on) - date.fromisoformat(day)).days)
 def decimals(size: int, digits: int) -> str:  # a number of smallest units, as text
     text = f"{abs(size):0{digits + 1}}"
@@ -475,8 +470,10 @@ class Check:  # what does not hold, by part; what was left out here, and why
                 f"{len(sizes)}\nPack-Format-Version: {VERSION}\n") if scope and self.maker else None
         self.bad["files and digests"] += check_bag(pack, digests, info)
         self._check_signed(pinned, kept)
-        self._check_figures(head["root"] if head else root)
-        papers = {(e.body["sha256"], e.body["size"]) for e in self.entries if e.kind == "document.attached"}
+        try: self._check_figures(head["root"] if head else root)
+        except ODD as error:
+            for name in FIGURES: self.bad[name.replace("-", " ")].append(f"the entries cannot be added up: {error!r}")
+        papers = {(e.body.get("sha256"), e.body.get("size")) for e in self.entries if e.kind == "document.attached"}
         self.bad["attached papers"] += [f"{n} is not a paper that an entry records" for n in digests if n.startswith(
             "data/documents/") and not (n.endswith(digests[n]) and (digests[n], pack.files[n][2]) in papers)]
     def _small(self, name: str) -> Json:  # the object in a small file, or none
@@ -484,7 +481,8 @@ class Check:  # what does not hold, by part; what was left out here, and why
         try: found = canonical(self.pack.whole(name)[:-1])
         except ODD: found = {}
         stated = {n: type(value) for n, value in found.items() if name == HEAD or n not in {"portion", "profile"}}
-        if stated == forms[name] and self.pack.whole(name).endswith(b"\n"): return found
+        form = rb'(\{"root":"[0-9a-f]{64}".*|\{"as_of":"[0-9]{4}-[0-9]{2}-[0-9]{2}".*"made_at":"[0-9-]{10}T[0-9:]{8}\.[0-9]{6}Z".*)\n'
+        if stated == forms[name] and re.fullmatch(form, self.pack.whole(name)): return found
         self.bad["scope and tree head"].append(f"{name} is missing, or not as packs have it")
     def _read(self) -> None:  # every disclosure, and every line of the record
         shown, before, peaks, prev = defaultdict[int, list[str]](list), (-1, ""), list[bytes](), "0" * 64
@@ -495,11 +493,14 @@ class Check:  # what does not hold, by part; what was left out here, and why
                 shown[given["seq"]].append(given["text"])
                 if before <= order or len(given) != 2: raise Refused("it is out of order")
             except ODD as error: self.bad["sealed values"].append(f"a disclosure: {error!r}")
+        if not self.pack.whole(SHOWN).endswith(b"\n") and self.pack.whole(SHOWN): self.bad["sealed values"].append("it was cut")
         whole, self.shown = self.pack.whole(ENTRIES), sum(map(len, shown.values()))
         if not whole.endswith(b"\n"): self.bad["chain of entries"].append("there is no entry, or the last line was cut")
         for seq, raw in enumerate(whole.removesuffix(b"\n").split(b"\n") if whole else ()):
             leaf, texts = hashlib.sha256(b"\0" + raw).digest(), shown.pop(seq, [])
-            if re.fullmatch(rb"[0-9a-f]{64}", raw): leaf, self.left["all"] = bytes.fromhex(raw.decode()), "rules and figures: the pack shows a part of the ledger"
+            if re.fullmatch(rb"[0-9a-f]{64}", raw):
+                leaf, self.left["all"] = bytes.fromhex(raw.decode()), "rules and figures: the pack shows a part of the ledger"
+                if not seq or "portion" not in (self.scope or {}): self.bad["chain of entries"].append(f"entry {seq} is not shown")
             else: self._take(seq, raw, prev, texts)
             grow(peaks, seq, leaf)
             self.roots.append(root_of(peaks))
@@ -508,7 +509,9 @@ class Check:  # what does not hold, by part; what was left out here, and why
     def _take(self, seq: int, raw: bytes, prev: str, texts: list[str]) -> None:
         chain, hidden = self.bad["chain of entries"], 0
         try: found = parse_entry(raw)
-        except ODD as error: return chain.append(f"entry {seq} is none: {error!r}")
+        except ODD as error:
+            self.bad["sealed values"] += [f"entry {seq}, which is none, is opened"] * bool(texts)
+            return chain.append(f"entry {seq} is none: {error!r}")
         if (found["seq"], found["prev"]) != (seq, prev): chain.append(f"entry {seq} does not follow the one before")
         if (found["kind"] == "ledger.opened") != (seq == 0): chain.append(f"entry {seq} is {found['kind']}")
         try: found["body"], hidden = open_sealed(found["body"], texts)
@@ -537,7 +540,7 @@ class Check:  # what does not hold, by part; what was left out here, and why
     def _check_figures(self, root: str) -> None:
         unknown, rules = {e.kind for e in self.entries} - KNOWN, self.bad["rules of the books"]
         if unknown: self.left["all"] = f"rules and figures: there are entries of kind {min(unknown)}"
-        if "all" in self.left or not self.entries: return
+        if "all" in self.left: return
         try: books = Books(self.entries, rules)
         except Beyond as why: return self.left.update(all=f"rules and figures: {why}")
         for _, e in books.of["terms.published"]:
@@ -551,22 +554,19 @@ class Check:  # what does not hold, by part; what was left out here, and why
             sold = max((post.slot for post in books.runs[key] if post.cause == "sold"), default=0)
             if low < 0 and (key[0] == "stock" or max(facts, default=0) <= sold) and key[1].split("|")[0] not in self.left:
                 rules.append(f"{' '.join(key)} stands at {decimals(low, 3)} kg on {on}")
-        found = figures(books, root, self.scope["as_of"], self.left) if self.scope else {}
-        for name in FIGURES:
+        for name, rows in (figures(books, root, self.scope["as_of"], self.left) if self.scope else dict.fromkeys(FIGURES)).items():
             part, skip = self.bad[name.replace("-", " ")], set(self.left) if name in {"balances", "dues"} else set()
-            try: theirs, mine = self.pack.whole(f"data/figures/{name}.csv").decode().split("\r\n")[1:-1], found[name]
-            except ODD as error: part.append(f"{name}.csv cannot be compared: {error!r}")
-            else:
-                rows = [tuple(line.split(",")) for line in theirs]
-                if name == "balances" and books.of["period.closed"]:  # who the account is, and what it closes at
-                    self.left["closed"] = "how accounts came to what they close at, and what lapsed: a period is closed"
-                    skip |= {row[0] for row in rows if row[-5:-4] != ("0.000",)}
-                    rows, mine = ([(*row[:5], *row[-3:-2]) for row in some] for some in (rows, mine))
-                rows, mine = ([row for row in some if row[0] not in skip] for some in (rows, mine))
-                for one, other, what in ((rows, set(mine), "claimed, but not given by the entries"),
-                                         (mine, set(rows), "given by the entries, but not claimed")):
-                    part += [f"{', '.join(row)}: {what}" for row in one if row not in other]
-                if rows != mine: part.append("the rows are not those of the entries, in their order")
+            header, *lines = self.pack.whole(f"data/figures/{name}.csv").decode(errors="replace").split("\r\n")
+            if rows is None or header != FIGURES[name] or lines[-1:] != [""]: part.append(f"{name}.csv is no such table, or has no date")
+            theirs, mine = [tuple(line.split(",")) for line in lines[:-1]], rows or []
+            if name == "balances" and books.of["period.closed"]:  # who the account is, and what it closes at
+                self.left["closed"] = "how accounts came to what they close at, and what lapsed: a period is closed"
+                skip |= {row[0] for row in theirs if row[-5:-4] != ("0.000",)}
+                theirs, mine = ([(*row[:7], *row[-3:-2]) for row in some] for some in (theirs, mine))
+            theirs, mine = ([row for row in some if row[0] not in skip] for some in (theirs, mine))
+            for one, other, what in ((theirs, set(mine), "claimed"), (mine, set(theirs), "given by the entries")):
+                part += [f"{', '.join(row)}: only {what}" for row in one if row not in other]
+            if theirs != mine: part.append("the rows are not those of the entries, in their order")
     def lists(self) -> Iterator[tuple[str, list[str]]]:  # what the check means for its reader
         proved = ((("files and digests",), "The pack is whole: no file is missing, added or changed since it was packed."),
                   (("chain of entries", "tree head"), f"{len(self.roots) - 1} entries hang together under {self.roots[-1]}."),

@@ -6,13 +6,13 @@
 // off: a difference lands on the day that brought it.
 
 const NAMED = {
-  "party.registered": "party", "contract.signed": "contract", "sale.dispatched": "sale",
+  "ledger.opened": "organisation", "party.registered": "party", "contract.signed": "contract", "sale.dispatched": "sale",
   "shipment.dispatched": "shipment", "recipe.published": "recipe", "lot.rejected": "lot",
 };
 const GIVEN = { "shipment.received": "lots", "batch.made": "outputs" };
 const STAYS = ["period.closed", "checkpoint.signed", "key.rotated", "key.revoked"];
 const QUIET = [
-  "ledger.opened", "certificate.recorded", "certificate.suspended", "certificate.withdrawn",
+  "certificate.recorded", "certificate.suspended", "certificate.withdrawn",
   "certificate.reinstated", "terms.published", "limits.published", "quote.recorded", "rate.recorded",
   "price.fixed", "payment.made", "lot.moved", "lot.counted", "hold.placed", "hold.released",
   "document.attached", "correction", ...STAYS,
@@ -92,7 +92,8 @@ class Books {
   place(entry) {
     let slot = entry.seq;
     let counting = entry;
-    if (entry.on > dayAfter(entry.at.slice(0, 10))) throw new Refused("it says what has not happened yet");
+    if (entry.on > dayAfter(entry.at.slice(0, 10)) || (entry.kind === "checkpoint.signed" && entry.body.size > entry.seq))
+      throw new Refused("it says what has not happened yet");
     if (entry.kind === "correction") {
       const { target, replacement } = entry.body;
       slot = this.places.get(target) ?? target;
@@ -139,8 +140,12 @@ class Books {
 
   indexOne(entry) {
     const { kind, body } = entry;
-    for (const part of Object.hasOwn(GIVEN, kind) ? body[GIVEN[kind]] : []) this.lots.set(part.lot, [entry, part]);
-    if (Object.hasOwn(NAMED, kind)) this.named.set(`${kind} ${body[NAMED[kind]]}`, entry);
+    const lots = Object.hasOwn(GIVEN, kind) ? body[GIVEN[kind]] : [];
+    const name = `${kind} ${body[NAMED[kind]]}`;
+    if (lots.some((part) => this.lots.has(part.lot)) || (Object.hasOwn(NAMED, kind) && this.named.has(name)))
+      throw new Refused("what it brings in is recorded already");
+    for (const part of lots) this.lots.set(part.lot, [entry, part]);
+    if (Object.hasOwn(NAMED, kind)) this.named.set(name, entry);
     if (kind === "shipment.received") {
       if (!this.receipts.has(body.shipment)) this.receipts.set(body.shipment, []);
       this.receipts.get(body.shipment).push(entry);
@@ -338,6 +343,16 @@ class Books {
     for (const part of outputs) yield [["stock", part.lot], e.on, gramsOf(part.mass_kg), "made"];
   }
 
+  // Whether the maker itself had a certificate for a claim on a part of a lot.
+  makerHas(claim, terms, part, on) {
+    const { organisation } = this.counts.get(0).body;
+    const organic = (terms.account?.match_organic ?? true) && part.organic;
+    return this.all("certificate.recorded").some(({ body }) => body.holder === organisation
+      && body.scheme === claim.scheme && body.valid_from <= on && on <= body.valid_until
+      && (body.commodities ?? ["cocoa"]).includes(part.commodity)
+      && (body.custody ?? [claim.custody]).includes(claim.custody) && (body.organic || !organic));
+  }
+
   // What the claims of a sale's line draw, in exact grams, by account.
   drawn(sale, line) {
     const found = new Map();
@@ -346,6 +361,7 @@ class Books {
       const parts = this.parts(line.lot).filter((part) => certifies(terms, part) && !Exact.of(part.share).isZero);
       if (!parts.length) throw new Refused(`lot ${short(line.lot)} holds nothing that ${short(claim.scheme)} certifies`);
       for (const part of parts) {
+        if (!this.makerHas(claim, terms, part, sale.on)) throw new Refused("the maker had no certificate for the claim");
         const [, name] = accountOf(terms, part, this.site(sale.body));
         const beans = factorOf(terms, part, sale.on).times(part.share).times(gramsOf(line.mass_kg));
         found.set(name, found.has(name) ? found.get(name).plus(beans) : beans);

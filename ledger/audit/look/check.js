@@ -79,13 +79,23 @@ async function checkFigures(found, pace) {
   }
 }
 
-// Contracts are with parties that are registered, and payments under contracts that are signed.
+// What an entry names was recorded before it: parties, contracts, sales and lots.
 function checkNames(books, refused) {
   const asked = [["contract.signed", "seller", "party.registered"], ["payment.made", "contract", "contract.signed"],
-    ["price.fixed", "contract", "contract.signed"], ["shipment.dispatched", "contract", "contract.signed"]];
+    ["price.fixed", "contract", "contract.signed"], ["shipment.dispatched", "contract", "contract.signed"],
+    ["shipment.received", "contract", "contract.signed"], ["sale.returned", "sale", "sale.dispatched"]];
+  const refuse = (e, name) => refused.set(e.seq, `entry ${e.seq} (${e.kind}): ${short(name)} is not recorded before it`);
   for (const [kind, member, of] of asked)
+    for (const e of books.all(kind)) {
+      const found = books.named.get(`${of} ${e.body[member]}`);
+      if (e.body[member] !== undefined && !(found && found.slot < e.seq)) refuse(e, e.body[member]);
+    }
+  for (const [kind, member] of [["batch.made", "inputs"], ["sale.dispatched", "lines"]])
     for (const e of books.all(kind))
-      if (!books.named.has(`${of} ${e.body[member]}`)) refused.set(e.seq, `entry ${e.seq} (${kind}): ${member} is not recorded`);
+      for (const { lot } of e.body[member] ?? []) {
+        const found = books.lots.get(lot);
+        if (!(found && found[0].slot < e.seq)) refuse(e, lot);
+      }
 }
 
 function checkPapers({ record, digests, source, bad }) {
@@ -113,7 +123,7 @@ function listsOf(found) {
   if (record.shown && holds("sealed values")) proved.push(`Of the sealed values, ${record.shown} are shown, and each is the one that was recorded.`);
   const right = FIGURES.map((name) => name.replace("-", " ")).filter((part) => holds(part) && !found.leftOut.has(part) && found.books && scope);
   if (right.length && chained && holds("rules of the books"))
-    proved.push(`These figures follow from the entries, up to ${scope.as_of}: ${right.join(", ")}. What was left out is listed below.`);
+    proved.push(`These figures follow from the entries, up to ${scope.as_of}: ${right.join(", ")}${found.leftOut.size ? ", but for what is listed as not recomputed" : ""}.`);
   for (const breach of found.breaches) proved.push(`An open breach, recorded as such or as what led to it: ${breach}.`);
   claimed.push(`What the entries say happened, on the word of ${found.maker ?? "the maker"}.`);
   claimed.push("When each entry was written: the moment is the clock of the maker's computer.");
@@ -123,7 +133,7 @@ function listsOf(found) {
   for (const sentence of found.leftOut.values()) notChecked.push(`Not recomputed here: ${sentence}.`);
   if (!given.last) notChecked.push("Whether the whole record was rewritten before it was packed: give the last checkpoint that you kept.");
   notChecked.push("Rules of the books beyond these: that every batch balances, that no lot and no account falls below zero, "
-    + "and that what is named is recorded. Forms of entries, holds, custody models and the maker's own certificates: use evenweight check.");
+    + "that what is named is recorded before, and that the maker had a certificate. Forms of entries, holds, custody models: use evenweight check.");
   notChecked.push("Proofs between checkpoints, cosignatures and timestamps: use evenweight check.");
   notChecked.push("Whether everything was recorded, and recorded truly. Compare with papers, partners and the goods themselves.");
   if (record.hidden) notChecked.push(`What ${record.hidden} sealed values say that the pack does not show.`);

@@ -159,6 +159,20 @@ async function openSealed(body, texts) {
   return { body: opened, hidden: seen.size - given.size };
 }
 
+// Opens what belongs to an entry; a disclosure that does not is told, and left out.
+async function openAsFarAsGoes(body, texts, tell) {
+  for (let given = [...texts]; given.length;) {
+    try { return await openSealed(body, given); } catch (error) { tell(error.message); }
+    let wrong = 0;
+    for (let place = given.length - 1; place >= 0; place--) {
+      const others = given.filter((_, at) => at !== place);
+      if (await openSealed(body, others).then(() => true, () => false)) wrong = place;
+    }
+    given = given.filter((_, at) => at !== wrong);
+  }
+  return openSealed(body, []).catch(() => ({ body, hidden: 0 }));
+}
+
 function disclosureIn(text) {
   let parts;
   try {
@@ -208,14 +222,13 @@ async function readDisclosures(source, bad) {
   const found = new Map();
   let before = [-1, ""];
   let number = 0;
-  let cut = false;
   for await (const [line, ended] of source.lines(SHOWN)) {
     number += 1;
-    cut ||= !ended;
     try {
       const given = canonical(TEXT.decode(line));
       if (!isObject(given) || Object.keys(given).join() !== "seq,text" || typeof given.text !== "string"
         || !Number.isSafeInteger(given.seq) || given.seq < 0) throw new Refused("a disclosure is seq and text");
+      if (!ended) throw new Refused("the line was cut");
       const order = [given.seq, await sealedDigest(given.text)];
       if (inOrder(order, before) <= 0) bad.push(`line ${number}: it is out of order or stands twice`);
       before = order;
@@ -223,7 +236,6 @@ async function readDisclosures(source, bad) {
       found.get(given.seq).push(given.text);
     } catch (error) { bad.push(`line ${number}: ${error.message}`); }
   }
-  if (cut) bad.push("the last line was cut");
   return { bySeq: found, count: number };
 }
 
@@ -276,11 +288,7 @@ async function takeEntry(record, line, seq, prev, disclosures, bad) {
   if (entry.prev !== prev) chain.push(`entry ${seq}: it does not name the digest of the line before it`);
   if ((entry.kind === "ledger.opened") !== (seq === 0))
     chain.push(`entry ${seq}: its kind is ${short(entry.kind)}; the first and only the first opens the ledger`);
-  let opened = { body: entry.body, hidden: 0 };
-  try { opened = await openSealed(entry.body, texts); }
-  catch (error) {
-    if (texts.length) bad["sealed values"].push(`entry ${seq}: ${error.message}`);
-  }
+  const opened = await openAsFarAsGoes(entry.body, texts, (told) => bad["sealed values"].push(`entry ${seq}: ${told}`));
   record.hidden += opened.hidden;
   record.entries.push({
     seq: entry.seq, place: seq, kind: entry.kind, on: entry.occurred_on, at: entry.recorded_at,

@@ -20,9 +20,10 @@ function fill(id, ...inside) { find(id).replaceChildren(...inside); }
 // A table with a caption; further rows appear when they are asked for.
 function tableOf(caption, columns, rows, { actions = {} } = {}) {
   const body = make("tbody");
-  const table = make("table", {}, make("caption", { text: `${caption} (${rows.length})` }),
-    make("thead", {}, make("tr", {}, ...columns.map((name) => make("th", { scope: "col", text: name })))), body);
   const isNumber = columns.map((_, at) => rows.length > 0 && rows.every((row) => /^(-?[0-9]+(\.[0-9]+)?)?$/.test(row[at] ?? "")));
+  const table = make("table", {}, make("caption", { text: `${caption} (${rows.length})` }),
+    make("thead", {}, make("tr", {}, ...columns.map((name, at) => (
+      make("th", { scope: "col", text: name.replaceAll("_", " "), class: isNumber[at] ? "number" : null }))))), body);
   const cell = (text, at) => {
     const held = make("td", { class: isNumber[at] ? "number" : null });
     if (actions[at] && text) held.append(make("button", { type: "button", class: "plain", text, click: () => actions[at](text) }));
@@ -62,7 +63,7 @@ function showVerdict(found) {
   ].flatMap(([name, value]) => [make("dt", { text: name }), make("dd", { text: value })]));
   fill("parts", tableOf("Parts of the check", ["Part", "Result", "What was found"], found.parts.map((part) => [
     part, found.leftOut.has(part) ? "not checked" : found.bad[part].length ? "does not hold" : "holds",
-    found.bad[part].length ? `${found.bad[part].length} problems, listed below` : ""])));
+    found.bad[part].length ? `${found.bad[part].length} problems, listed below` : detailOf(found, part)])));
   fill("problems", ...failing.flatMap((part) => [make("h4", { text: part }),
     make("ul", {}, ...found.bad[part].slice(0, MOST_ROWS).map((text) => make("li", { text })))]));
   find("problems-part").hidden = !failing.length;
@@ -70,6 +71,20 @@ function showVerdict(found) {
   listOf("proved", lists.proved);
   listOf("claimed", lists.claimed);
   listOf("not-checked", lists.notChecked);
+}
+
+function detailOf({ record, digests, figures, signed, source }, part) {
+  const rows = figures[part.replace(" ", "-")];
+  if (rows) return `${rows.length} rows, as the entries give`;
+  const papers = source.names.filter((name) => name.startsWith("data/documents/")).length;
+  return {
+    "zip file": "as packs are written", "files and digests": `${digests.size} files, as they were packed`,
+    "scope and tree head": "as packs are written", "tree head": "that of the entries",
+    "chain of entries": `${record.leaves.length} entries, each linked to the one before`,
+    "signed checkpoints": signed ? `the first ${signed} entries are signed` : "none",
+    "sealed values": `${record.shown} shown, ${record.hidden} stay sealed`,
+    "attached papers": papers ? `${papers}, as recorded` : "none",
+  }[part] ?? "";
 }
 
 // --- Figures and reports -------------------------------------------------------------

@@ -29,7 +29,7 @@ async function signedBy(note, line) {
   const hash = await keyHash(key);
   if (hash !== key.stated) throw new Refused(`the key of ${short(key.name)} states another hash than its own`);
   const gap = note.lastIndexOf("\n\n");
-  if (gap < 0) throw new Refused("the text is no signed note");
+  if (gap < 0 || !note.endsWith("\n")) throw new Refused("the text is no signed note");
   const message = new TextEncoder().encode(note.slice(0, gap + 1));
   const public_ = await crypto.subtle.importKey("raw", key.raw.slice(1), { name: "Ed25519" }, false, ["verify"]);
   let found = false;
