@@ -1,0 +1,179 @@
+"""The invented two years, packed, and read by the program and both verifiers."""
+
+import base64
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+
+from ledger.audit import verify_pack
+from ledger.audit.check import check_pack
+from ledger.audit.enclosed import enclosed
+from ledger.audit.layout import PAGE, VERIFIER
+from ledger.desk.pack import make_pack
+from ledger.store.engine import open_engine
+from ledger.store.migration import upgrade
+from sample_shipments.generate import FOLDER
+from tests.audit.browser import chromium
+from tests.audit.forging import bag_again, chain_again, edited, entries_of, files_of
+from tests.desk.signed_ledger import SignedLedger
+from tests.scenario.conftest import drafts_in
+
+LAST = date(2026, 9, 30)
+Do = Callable[[Path], object]
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a pack of the whole scenario, not to be changed."""
+    ledger = SignedLedger(tmp_path_factory.mktemp("two-years"))
+    ledger.clock = datetime(2026, 10, 5, tzinfo=UTC)
+    engine = open_engine(f"sqlite:///{ledger.database}")
+    upgrade(engine)
+    engine.dispose()
+    ledger.record([(d.kind, str(d.occurred_on), d.body) for d in drafts_in(FOLDER)])
+    out = ledger.folder / "pack"
+    with ledger.reading() as rows:
+        make_pack(
+            rows,
+            out=out,
+            as_of=LAST,
+            made_at=datetime(2026, 10, 6, 8, tzinfo=UTC),
+            made_by="officer",
+        )
+    return out
+
+
+def changed(kind: str, was: str, now: str) -> Do:
+    """Change the first entry of a kind, and make chain, tree head and digests fit."""
+
+    def do(pack: Path) -> None:
+        entries = entries_of(pack)
+        place = next(n for n, entry in enumerate(entries) if entry["kind"] == kind)
+        text = json.dumps(entries[place])
+        assert was in text
+        entries[place] = json.loads(text.replace(was, now, 1))
+        chain_again(pack, entries)
+
+    return do
+
+
+def claimed(file: str, was: str, now: str) -> Do:
+    """Change a claimed figure, and make the digests fit."""
+
+    def do(pack: Path) -> None:
+        name = f"data/figures/{file}.csv"
+        raw = (pack / name).read_bytes()
+        assert was.encode() in raw
+        edited(pack, name, lambda raw: raw.replace(was.encode(), now.encode(), 1))
+        bag_again(pack)
+
+    return do
+
+
+SPOILS: dict[str, Do] = {
+    "nothing": lambda _: None,
+    "more left in the account": claimed("balances", "501.850", "601.850"),
+    "more on hand": claimed("stock", "374.703", "384.703"),
+    "less due": claimed("dues", "11300.00,11300.00", "11200.00,11200.00"),
+    "another premium": claimed("dues", "400.00,400.00", "300.00,300.00"),
+    "another sale drawn": claimed("sampled-sales", "SA-", "SB-"),
+    "less paid": changed("payment.made", '"amount": "', '"amount": "1'),
+    "more sold than there is": changed(
+        "sale.dispatched", '"mass_kg": "', '"mass_kg": "9'
+    ),
+    "more lost": changed("lot.written_off", '"mass_kg": "', '"mass_kg": "1'),
+}
+
+
+@pytest.fixture(scope="module")
+def reads(
+    whole: Path, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, tuple[Path, set[str]]]:
+    """Each pack, and which parts of it the program finds wrong."""
+    folder = tmp_path_factory.mktemp("spoiled")
+    found = {}
+    for place, (name, do) in enumerate(SPOILS.items()):
+        pack = Path(shutil.copytree(whole, folder / str(place)))
+        do(pack)
+        failing = {part.name for part in check_pack(pack).checked if not part.holds}
+        found[name] = (pack, failing)
+    return found
+
+
+def comparable(failing: set[str]) -> set[str]:
+    """Leave out figures that rest on entries which were refused."""
+    resting = {"balances", "stock", "dues", "sampled sales"}
+    return failing - resting if "rules of the books" in failing else failing
+
+
+@pytest.mark.parametrize("spoil", SPOILS)
+def test_the_file_of_python_agrees_on_the_scenario(
+    spoil: str, reads: dict[str, tuple[Path, set[str]]]
+) -> None:
+    pack, ours = reads[spoil]
+    found = verify_pack.Check(verify_pack.Pack(pack), None, None)
+
+    theirs = {part for part, problems in found.bad.items() if problems}
+    assert comparable(theirs) == comparable(ours)
+    assert bool(ours) == (spoil != "nothing")
+    assert not any(scheme in found.left for scheme in ("all", "osierfold"))
+
+
+def test_the_file_of_python_needs_nothing_else(whole: Path, tmp_path: Path) -> None:
+    """Alone in a folder, by an interpreter that sees no other library."""
+    (tmp_path / VERIFIER).write_bytes(enclosed()[VERIFIER])
+    done = subprocess.run(
+        [sys.executable, "-I", "-S", tmp_path / VERIFIER, whole],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert (done.returncode, done.stderr) == (0, "")
+    for told in (
+        "Proved",
+        "Claimed by the maker",
+        "Not checked",
+        "Not recomputed here: dues of contract K-03",
+        "Ed25519 is worked out in Python here",
+    ):
+        assert told in done.stdout
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    file = tmp_path_factory.mktemp("page") / PAGE
+    file.write_bytes(enclosed()[PAGE])
+    with chromium() as browser:
+        opened = browser.new_page()
+        opened.goto(file.as_uri())
+        yield opened
+
+
+_CHECK = """async (given) => look.check(Object.fromEntries(Object.entries(given).map(
+  ([name, text]) => [name, new Blob([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))])]
+)))"""
+
+
+@pytest.mark.parametrize("spoil", SPOILS)
+def test_the_page_agrees_on_the_scenario(
+    spoil: str, reads: dict[str, tuple[Path, set[str]]], page: Page
+) -> None:
+    pack, ours = reads[spoil]
+    files = {
+        name: base64.b64encode((pack / name).read_bytes()).decode()
+        for name in files_of(pack)
+    }
+    found: dict[str, Any] = page.evaluate(_CHECK, files)
+
+    assert comparable(set(found["failing"])) == comparable(ours)
+    assert found["leftOut"] == []
