@@ -11,6 +11,7 @@ from ledger.books.dues import ContractDues, all_dues
 from ledger.books.effect import Book, Recorded, Subject, SubjectKind
 from ledger.books.effects import KINDS_WITH_WARNINGS, warnings_of
 from ledger.books.flattery import flatteries
+from ledger.books.floor import floor_of
 from ledger.books.genealogy import trace_back
 from ledger.books.lookup import expect, opening, terms_in_force
 from ledger.books.mass_flow import mass_flow
@@ -183,6 +184,7 @@ def _account_runs(
             average=None
             if portion or account.form != ALL
             else average_on(shelf, account, as_of),
+            floor_g=floor_of(shelf, tally)(as_of),
         )
 
 

@@ -54,12 +54,14 @@ class AccountRun:
         lines: Its movements in the order in which they count.
         periods: It over the latest periods, by name, the open one last.
         average: The window up to the report's date, where its terms average percentages.
+        floor_g: How low it may stand on the last date, in grams, 0 or below.
     """
 
     balance: Balance
     lines: tuple[RunningLine, ...]
     periods: tuple[tuple[str, Balance], ...] = ()
     average: Average | None = None
+    floor_g: int = 0
 
 
 @dataclass(frozen=True, slots=True)

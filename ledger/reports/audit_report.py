@@ -152,7 +152,9 @@ def _pages_of(
     return _AccountPages(
         name=str(balance.account),
         statement=statement_table(balance, periods=run.periods),
-        chart=running_chart(balance, run.lines, until=contents.cover.as_of),
+        chart=running_chart(
+            balance, run.lines, until=contents.cover.as_of, floor_g=run.floor_g
+        ),
         running=running_table(balance, run.lines, entries=contents.entries)
         if line_by_line
         else monthly_table(balance, run.lines),
