@@ -17,7 +17,7 @@ from ledger.audit.figure import (
 from ledger.audit.layout import ENTRIES, FIGURES, SCOPE, TREE_HEAD, Scope, TreeHead
 from ledger.audit.papers import check_papers
 from ledger.audit.record import RecordRead, first_entry, organisation_of, read_record
-from ledger.audit.replay import TRIPPED
+from ledger.audit.replay import TRIPPED, Ground, GroundFor, in_memory
 from ledger.audit.scope import parse_scope, parse_tree_head
 from ledger.audit.signatures import (
     Pinned,
@@ -30,6 +30,7 @@ from ledger.audit.source import (
     Source,
     check_around,
     digest_of,
+    lines_in,
     open_source,
     whole,
 )
@@ -49,7 +50,11 @@ _NOBODY: Final = Pinned()
 
 
 def check_pack(
-    path: Path, *, kept: TreeHead | None = None, pinned: Pinned = _NOBODY
+    path: Path,
+    *,
+    kept: TreeHead | None = None,
+    pinned: Pinned = _NOBODY,
+    ground: GroundFor = in_memory,
 ) -> Verdict:
     """Check a pack: files, chain, tree head, signatures, sealed values, rules, figures.
 
@@ -58,6 +63,7 @@ def check_pack(
         kept: A tree head that the reader kept from an earlier pack, or got another way;
             the entries must begin with those that it stands for.
         pinned: Keys and certificates that the reader has from their owners.
+        ground: Gives an empty shelf, on which the entries of the pack are counted again.
 
     Raises:
         InputError: There is nothing that can be read as a pack, it is in a newer format,
@@ -69,11 +75,13 @@ def check_pack(
             f"the tree head kept covers {kept.size} entries, which shows nothing; give "
             "one that covers at least the first"
         )
-    with open_source(path) as source:
-        return _check(source, kept, pinned)
+    with open_source(path) as source, ground(lines_in(source, ENTRIES)) as shelf:
+        return _check(source, kept, pinned, shelf)
 
 
-def _check(source: Source, kept: TreeHead | None, pinned: Pinned) -> Verdict:
+def _check(
+    source: Source, kept: TreeHead | None, pinned: Pinned, ground: Ground
+) -> Verdict:
     digests = {name: digest_of(source.chunks(name)) for name in source.names}
     refuse_newer(source, digests)
     small = Part("scope and tree head")
@@ -88,6 +96,7 @@ def _check(source: Source, kept: TreeHead | None, pinned: Pinned) -> Verdict:
         was_changed=ENTRIES in changed,
         sizes=checkpoint_sizes(source.names),
         portion=None if scope is None else scope.portion,
+        ground=ground,
     )
     signatures = check_signatures(source, read, pinned)
     _check_scope(small, scope, read)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from ledger.audit.disclosures import DisclosureCheck
 from ledger.audit.joints import JointCheck
 from ledger.audit.layout import ENTRIES, TREE_HEAD, TreeHead
-from ledger.audit.replay import Replay
+from ledger.audit.replay import Ground, Replay
 from ledger.audit.source import Line, Source, lines_of
 from ledger.audit.verdict import Part, Where
 from ledger.audit.withheld import NotShown, entry_or_withheld
@@ -65,6 +65,7 @@ def read_record(
     was_changed: bool,
     sizes: Collection[int] = (),
     portion: Portion | None = None,
+    ground: Ground | None = None,
 ) -> RecordRead:
     """Read the entries and disclosures of a pack.
 
@@ -75,8 +76,9 @@ def read_record(
         was_changed: Whether the digest of the entries is known not to be theirs.
         sizes: Numbers of entries for which the root is wanted besides.
         portion: The part of the ledger that the pack shows; None for the whole of it.
+        ground: An empty shelf to count on; one in memory where left out.
     """
-    joints, replay = JointCheck(), Replay(portion)
+    joints, replay = JointCheck(), Replay(portion, ground)
     head = TreeHead(0, joints.tree.root())
     not_shown = NotShown(stated.root if stated else head.root)
     read = RecordRead(head, 0, replay.shelf, not_shown)
@@ -184,7 +186,7 @@ def _take(
     if place == 0 and newer:
         read.rules.add(_where(line), newer)
     try:
-        replay.judge(entry, given)
+        replay.judge(entry, given, raw=line.raw)
     except LedgerError as error:
         read.rules.add(
             _where(line), f"the books refuse the entry ({entry.kind}): {error}"

@@ -168,6 +168,13 @@ def lines_of(source: Source, name: str) -> Iterator[Line]:
         yield Line(number, start, rest, ended=False)
 
 
+def lines_in(source: Source, name: str) -> int:
+    """Return how many lines a file has; none where it is missing."""
+    if name not in source.names:
+        return 0
+    return sum(chunk.count(b"\n") for chunk in source.chunks(name))
+
+
 def _bounded(raw: bytes, name: str, number: int) -> bytes:
     if len(raw) > MAX_LINE_BYTES:
         raise SealError(

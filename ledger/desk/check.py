@@ -12,6 +12,7 @@ from ledger.audit.verdict import Verdict
 from ledger.chain.note import Algorithm, parse_key
 from ledger.chain.tree import DIGEST_SIZE
 from ledger.desk.enrolment import maker_signing_as, remember, witness_keys
+from ledger.desk.ground import ground_for
 from ledger.desk.signed import read_checkpoint
 from ledger.desk.timestamp import read_authorities
 from ledger.errors import InputError, NotFoundError
@@ -50,7 +51,7 @@ def check_pack_at(
             format.
         SealError: It is not safe to read, or not a zip as packs are written.
     """
-    return check_pack(path, kept=kept, pinned=pinned or Pinned())
+    return check_pack(path, kept=kept, pinned=pinned or Pinned(), ground=ground_for)
 
 
 def check_pack_for(
@@ -83,6 +84,7 @@ def check_pack_for(
         if maker.last
         else None,
         pinned=Pinned(maker.key, witness_keys(folder), read_authorities(authorities)),
+        ground=ground_for,
     )
     new = verdict.to_keep
     remembered = new is not None and remember(maker, new)

@@ -1,7 +1,17 @@
 """A shelf of tables: answers from indexes, whatever the length of the history."""
 
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from array import array
+from collections import OrderedDict
+from collections.abc import (
+    Callable,
+    Hashable,
+    Iterable,
+    Iterator,
+    Mapping,
+    Sequence,
+)
 from datetime import date
+from typing import overload
 
 from ledger.books.effect import (
     Book,
@@ -18,7 +28,10 @@ from ledger.books.remembering import Remembered
 from ledger.books.shelf import Movement, Run, T
 from ledger.store.keeping import keep, key_of, leave_out
 from ledger.store.opened import read_slots
-from ledger.store.rows import Rows, Value, listed
+from ledger.store.rows import PAGE, Rows, Value, listed
+
+_MOST_OPENED = 4 * PAGE
+"""How many records are kept; a few of those asked for last are asked for most."""
 
 _FIRST_DAY, _LAST_DAY = date.min.isoformat(), date.max.isoformat()
 
@@ -48,15 +61,17 @@ SELECT key FROM found WHERE key IS NOT NULL ORDER BY key
 class SqlShelf:
     """Implements `ledger.books.shelf.Shelf` on the derived tables.
 
-    Records are read from the stored bytes when they are first asked for, and kept for as
-    long as the shelf. A shelf belongs to one transaction.
+    Records are read from the stored bytes when they are first asked for; those asked for
+    last are kept. Long answers are read a page at a time as somebody goes through them, so
+    that no question needs memory in proportion to the history. A shelf belongs to one
+    transaction.
     """
 
     def __init__(self, rows: Rows) -> None:
         """Take what answers; `put` and `take` need the transaction of a writer."""
         self._rows = rows
         self._remembered = Remembered()
-        self._opened: dict[int, Recorded] = {}
+        self._opened: OrderedDict[int, Recorded] = OrderedDict()
 
     def introducer(self, subject: Subject) -> Recorded | None:
         """Return the record that brought a subject in, if one counts."""
@@ -158,7 +173,7 @@ class SqlShelf:
     def put(self, recorded: Recorded, effects: Effects) -> None:
         """Let a record count in its slot, which must be free."""
         keep(self._rows, recorded, effects)
-        self._opened[recorded.slot] = recorded
+        self._open({recorded.slot: recorded})
 
     def take(self, slot: int) -> tuple[Recorded, Effects]:
         """Remove what counts in a slot and return it.
@@ -171,8 +186,13 @@ class SqlShelf:
             raise KeyError(slot)
         self._remembered.forget()
         leave_out(self._rows, slot, effects)
-        del self._opened[slot]
+        self._opened.pop(slot, None)
         return recorded, effects
+
+    def forget(self) -> None:
+        """Forget every record that was read, because the tables went back."""
+        self._opened.clear()
+        self._remembered.forget()
 
     def remember(self, key: Hashable, work_out: Callable[[], T]) -> T:
         """Return what was worked out before under a key, or work it out."""
@@ -181,11 +201,26 @@ class SqlShelf:
     def _first(self, sql: str, parameters: Mapping[str, Value]) -> Recorded | None:
         return next(iter(self._all(sql, parameters)), None)
 
-    def _all(self, sql: str, parameters: Mapping[str, Value]) -> list[Recorded]:
-        slots = [slot for (slot,) in self._rows(sql, parameters)]
-        missing = [slot for slot in slots if slot not in self._opened]
-        self._opened.update(read_slots(self._rows, missing))
-        return [self._opened[slot] for slot in slots]
+    def _all(self, sql: str, parameters: Mapping[str, Value]) -> Sequence[Recorded]:
+        slots = array("q", (slot for (slot,) in self._rows(sql, parameters)))
+        return self.read(slots) if len(slots) <= PAGE else _Pages(self, slots)
+
+    def read(self, slots: Sequence[int]) -> list[Recorded]:
+        """Return what counts in each of some slots, in their order; no more than a page."""
+        known = {slot: self._opened[slot] for slot in slots if slot in self._opened}
+        missing = [slot for slot in slots if slot not in known]
+        if missing:
+            known |= read_slots(self._rows, missing)
+        self._open(known)
+        return [known[slot] for slot in slots]
+
+    def _open(self, records: Mapping[int, Recorded]) -> None:
+        """Keep records that were just used, instead of those used longest ago."""
+        for slot, recorded in records.items():
+            self._opened[slot] = recorded
+            self._opened.move_to_end(slot)
+        while len(self._opened) > _MOST_OPENED:
+            self._opened.popitem(last=False)
 
     def _subjects_in(self, table: str, slot: int) -> tuple[Subject, ...]:
         found = self._rows(
@@ -201,3 +236,27 @@ class SqlShelf:
         )
         found = sorted(listed(self._rows, question, lots))
         return [Edge(source, target, grams) for _, _, source, target, grams in found]
+
+
+class _Pages(Sequence[Recorded]):
+    """Many records, of which only the slots are in memory."""
+
+    def __init__(self, shelf: SqlShelf, slots: Sequence[int]) -> None:
+        self._shelf, self._slots = shelf, slots
+
+    def __len__(self) -> int:
+        return len(self._slots)
+
+    def __iter__(self) -> Iterator[Recorded]:
+        for first in range(0, len(self._slots), PAGE):
+            yield from self._shelf.read(self._slots[first : first + PAGE])
+
+    @overload
+    def __getitem__(self, place: int) -> Recorded: ...
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[Recorded]: ...
+    def __getitem__(self, place: int | slice) -> Recorded | Sequence[Recorded]:
+        if isinstance(place, slice):
+            return _Pages(self._shelf, self._slots[place])
+        [found] = self._shelf.read([self._slots[place]])
+        return found
