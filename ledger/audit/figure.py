@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from io import StringIO
+from itertools import chain
 from typing import Final, TypeAlias
 
 from ledger.audit.layout import FIGURES, TreeHead
@@ -18,7 +19,7 @@ from ledger.books.effect import Cause, SubjectKind
 from ledger.books.portion import Portion
 from ledger.books.sampling import Drawn, draw_sales
 from ledger.books.shelf import Shelf
-from ledger.books.stock import stock_on
+from ledger.books.stock import stream_stock
 from ledger.trade.grams import show_kg
 from ledger.trade.money import minor_digits
 
@@ -70,11 +71,15 @@ class Figure:
 
 def figure_text(figure: Figure, rows: Iterable[Row]) -> bytes:
     """Return a table of figures as CSV (RFC 4180) in UTF-8."""
-    written = StringIO()
-    writer = csv.writer(written, lineterminator="\r\n")
-    writer.writerow(figure.columns)
-    writer.writerows(rows)
-    return written.getvalue().encode()
+    return b"".join(figure_lines(figure, rows))
+
+
+def figure_lines(figure: Figure, rows: Iterable[Row]) -> Iterator[bytes]:
+    """Yield the lines of a table of figures, the one that names the columns first."""
+    for row in chain([figure.columns], rows):
+        written = StringIO()
+        csv.writer(written, lineterminator="\r\n").writerow(row)
+        yield written.getvalue().encode()
 
 
 def compare(
@@ -191,7 +196,7 @@ def _balance_row(balance: Balance) -> Row:
 
 def _stock_rows(asked: Asked) -> Iterator[Row]:
     # Goods also leave to where a part does not look.
-    for held in () if asked.portion else stock_on(asked.shelf, asked.as_of):
+    for held in () if asked.portion else stream_stock(asked.shelf, asked.as_of):
         yield held.lot, held.form or "", held.site or "", show_kg(held.grams)
 
 

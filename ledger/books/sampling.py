@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from heapq import nsmallest
 
 from ledger.books.effect import Recorded
 from ledger.books.lookup import expect
@@ -61,12 +62,16 @@ def draw_sales(
         wanted: Whether a sale takes part; every sale under a claim where left out.
     """
     wanted = wanted or _is_claimed
-    tickets = []
-    for recorded in shelf.of_kind("sale.dispatched"):
-        if recorded.occurred_on <= as_of and wanted(recorded):
-            sale = expect(recorded.record, SaleDispatched)
-            tickets.append(Drawn(ticket(root, recorded.seq), recorded.seq, sale.sale))
-    return tuple(sorted(tickets)[:count])
+    tickets = (
+        Drawn(
+            ticket(root, recorded.seq),
+            recorded.seq,
+            expect(recorded.record, SaleDispatched).sale,
+        )
+        for recorded in shelf.of_kind("sale.dispatched")
+        if recorded.occurred_on <= as_of and wanted(recorded)
+    )
+    return tuple(nsmallest(count, tickets))
 
 
 def _is_claimed(recorded: Recorded) -> bool:

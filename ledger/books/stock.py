@@ -56,11 +56,15 @@ def stock_on(shelf: Shelf, on: date) -> tuple[OnHand, ...]:
         shelf: What is recorded.
         on: Trade date; what happened later is left out.
     """
-    found = (
-        (tally.key, shelf.run(tally, until=on).closing_g)
-        for tally in shelf.tallies(Book.STOCK)
-    )
-    return tuple(on_hand(shelf, lot, grams, on) for lot, grams in found if grams)
+    return tuple(stream_stock(shelf, on))
+
+
+def stream_stock(shelf: Shelf, on: date) -> Iterator[OnHand]:
+    """Yield every lot of which something is on hand when a day is over, by lot number."""
+    for tally in shelf.tallies(Book.STOCK):
+        grams = shelf.run(tally, until=on).closing_g
+        if grams:
+            yield on_hand(shelf, tally.key, grams, on)
 
 
 def stock_of(shelf: Shelf, lot: str, on: date) -> tuple[OnHand, ...]:
