@@ -100,7 +100,11 @@ def _check(
     )
     signatures = check_signatures(source, read, pinned)
     _check_scope(small, scope, read)
-    asked = scope and Asked(read.shelf, stated or read.head, scope.as_of, scope.portion)
+    asked = (
+        None
+        if scope is None
+        else Asked(read.shelf, stated or read.head, scope.as_of, scope.portion)
+    )
     figures = {
         figure.title: _check_figure(source, figure, digests, asked)
         for figure in COMPUTED
