@@ -586,7 +586,7 @@ def main() -> int:
     asked = argparse.ArgumentParser(description="Verify an audit pack.")
     for name in ("pack", "--key", "--last"): asked.add_argument(name)
     given = asked.parse_args()
-    try: found = Check(Pack(Path(given.pack)), given.key, Path(given.last).read_text() if given.last else None)
+    try: found = Check(Pack(Path(given.pack).resolve(strict=True)), given.key, Path(given.last).read_text() if given.last else None)
     except (OSError, Beyond, zipfile.BadZipFile, Refused) as error:
         print(f"the pack cannot be read: {error}", file=sys.stderr)
         return 2 if isinstance(error, OSError | Beyond) else 3

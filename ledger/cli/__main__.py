@@ -20,6 +20,7 @@ from ledger.cli import (
     signing,
     tracing,
     upkeep,
+    verifying,
     witnessing,
 )
 from ledger.errors import LedgerError
@@ -46,6 +47,7 @@ for verbs in (
     recalling,
     packing,
     check,
+    verifying,
     upkeep,
     erasing,
     demonstration,

@@ -11,10 +11,11 @@ from ledger.cli.options import (
     JsonSwitch,
     LedgerOption,
     RecordedOption,
+    XlsxOption,
     day_given,
     moment_given,
 )
-from ledger.cli.show import Shape, shape_of, show
+from ledger.cli.show import Shape, hand_over, shape_of, show, titled
 
 SinceOption = Annotated[
     str | None,
@@ -44,6 +45,7 @@ def breaches(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print claims that are no longer covered: why, what they touch, the way out.
@@ -65,11 +67,11 @@ def breaches(
         ) as books,
     ):
         found = find_breaches(books.shelf, day)
-    if shape is not Shape.TABLE:
+    if shape is not Shape.TABLE and xlsx is None:
         show(flat_table(found), shape)
     else:
-        for table in (breaches_table(found), *breach_details(found)):
-            show(table, shape)
+        tables = (breaches_table(found), *breach_details(found))
+        hand_over(titled(tables), shape, xlsx, title=f"Breaches as of {day}")
     if found.is_open:
         raise typer.Exit(1)
 
@@ -85,6 +87,7 @@ def yields(
     until: UntilOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print measured yields with control limits, and how much the factors flatter."""
@@ -111,13 +114,12 @@ def yields(
                 f"step is {step!r}, of which no batch was made from {first} to {last}; "
                 f"use one of {', '.join(dict.fromkeys(one.step for one in found))}"
             )
-        for series in chosen:
-            show(batches_table(series), shape)
-        return
-    show(yields_table(found, since=first, until=last), shape)
-    if shape is Shape.TABLE:
-        show(outside_table(found), shape)
-        show(factors_table(compared), shape)
+        tables = [batches_table(series) for series in chosen]
+    else:
+        tables = [yields_table(found, since=first, until=last)]
+        if shape is Shape.TABLE or xlsx is not None:
+            tables += [outside_table(found), factors_table(compared)]
+    hand_over(titled(tables), shape, xlsx, title=f"Yields from {first} to {last}")
 
 
 def reconcile_masses(
@@ -125,6 +127,7 @@ def reconcile_masses(
     until: UntilOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print whether all masses add up: opening, came, went, closing, form by form.
@@ -148,15 +151,15 @@ def reconcile_masses(
     with wiring.reading(wiring.place_of(ledger)) as rows, open_books(rows) as books:
         found = reconcile(books.shelf, since=first, until=last)
         beans = bean_flows(books.shelf, found)
-    show(forms_table(found), shape)
-    if shape is Shape.TABLE:
-        for table in (
+    tables = [forms_table(found)]
+    if shape is Shape.TABLE or xlsx is not None:
+        tables += [
             inspection_table(found),
             beans_table(beans),
             losses_table(found),
             counts_table(found),
-        ):
-            show(table, shape)
+        ]
+    hand_over(titled(tables), shape, xlsx, title=f"Masses from {first} to {last}")
     if not found.adds_up or not all(one.is_within for one in found.counts):
         raise typer.Exit(1)
 

@@ -13,10 +13,11 @@ from ledger.cli.options import (
     JsonSwitch,
     LedgerOption,
     RecordedOption,
+    XlsxOption,
     day_given,
     moment_given,
 )
-from ledger.cli.show import Shape, shape_of, show
+from ledger.cli.show import Shape, hand_over, shape_of, show, titled
 
 if TYPE_CHECKING:
     from ledger.books.quarter import Quarter
@@ -42,7 +43,7 @@ QuarterOption = Annotated[
 ]
 
 
-def statement(
+def statement(  # noqa: PLR0917 - one option each
     name: Annotated[str, typer.Argument(help="A cooperative, or a contract.")],
     out: Annotated[
         Path | None,
@@ -52,6 +53,7 @@ def statement(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
     by: ByOption = None,
 ) -> None:
@@ -82,8 +84,9 @@ def statement(
             write_to(out, pdf)
             print(f"wrote {out}")
             return
-    if shape is not Shape.TABLE:
-        show(all_amounts_table(found), shape)
+    if shape is not Shape.TABLE or xlsx is not None:
+        table = all_amounts_table(found)
+        hand_over({"Statement": table}, shape, xlsx, title=f"Statement of {name}")
         return
     for one in found:
         _print(one)
@@ -129,6 +132,7 @@ def fees(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print the fees on what was sold under a claim in a quarter."""
@@ -147,7 +151,8 @@ def fees(
     if why:
         print(explained_fees(found), end="")
     else:
-        show(fees_table(found), shape_of(as_json=as_json, as_csv=as_csv))
+        shape = shape_of(as_json=as_json, as_csv=as_csv)
+        hand_over({"Fees": fees_table(found)}, shape, xlsx, title=f"Fees of {asked}")
 
 
 def volumes(
@@ -155,6 +160,7 @@ def volumes(
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
 ) -> None:
     """Print what was bought, used, sold with and without claim and is in stock."""
@@ -177,13 +183,19 @@ def volumes(
         open_books(rows, recorded_by=recorded) as books,
     ):
         found = volumes_of(books.shelf, asked)
-    if shape is not Shape.TABLE:
+    if shape is not Shape.TABLE and xlsx is None:
         show(volumes_table(found, (WEIGHED, BEANS)), shape)
         return
-    for one in found:
-        show(volume_sheet(one, WEIGHED), shape)
-        show(volume_sheet(one, BEANS), shape)
-        show(accounts_table(one), shape)
+    tables = (
+        table
+        for one in found
+        for table in (
+            volume_sheet(one, WEIGHED),
+            volume_sheet(one, BEANS),
+            accounts_table(one),
+        )
+    )
+    hand_over(titled(tables), shape, xlsx, title=f"Volumes of {asked}")
 
 
 def _quarter(text: str | None) -> "Quarter":

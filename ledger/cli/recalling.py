@@ -11,9 +11,10 @@ from ledger.cli.options import (
     CsvSwitch,
     JsonSwitch,
     LedgerOption,
+    XlsxOption,
     day_given,
 )
-from ledger.cli.show import Shape, shape_of, show
+from ledger.cli.show import Shape, hand_over, shape_of, show, titled
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,7 +27,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("recall")(recall)
 
 
-def recall(
+def recall(  # noqa: PLR0917 - one option each
     word: Annotated[
         str, typer.Argument(help="A lot, batch, shipment, sale or bill of lading.")
     ],
@@ -45,6 +46,7 @@ def recall(
     as_of: AsOfOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
+    xlsx: XlsxOption = None,
     ledger: LedgerOption = None,
     by: ByOption = None,
 ) -> None:
@@ -62,13 +64,13 @@ def recall(
         found = _find(ledger, word, day)
     else:
         found = _hold(ledger, by, word, day, hold, reason)
-    if shape is Shape.JSON:
+    if shape is Shape.JSON and xlsx is None:
         show(flat_table(found), shape)
-    elif shape is Shape.CSV:
+    elif shape is Shape.CSV and xlsx is None:
         show(phone_table(found), shape)
     else:
-        for table in recall_tables(found, made_at=made_at):
-            show(table, shape)
+        tables = recall_tables(found, made_at=made_at)
+        hand_over(titled(tables), shape, xlsx, title=f"Recall of {word}")
 
 
 def _find(ledger: str | None, word: str, day: "date") -> "Recall":

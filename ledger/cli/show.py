@@ -52,6 +52,11 @@ def hand_over(
     print(f"wrote {xlsx}", file=sys.stderr)
 
 
+def titled(tables: Iterable[Table]) -> dict[str, Table]:
+    """Return tables by their titles, which name the sheets of a workbook."""
+    return {table.title: table for table in tables}
+
+
 def show(table: Table, shape: Shape) -> None:
     """Print a table to standard output, and its notes to standard error."""
     if shape is Shape.JSON:

@@ -51,6 +51,34 @@ def test_every_figure_of_a_workbook_is_a_number(
     assert all(isinstance(value, int | float) for value in values)
 
 
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        (("breaches",), ["Breaches as of 2026-09-30"]),
+        (("yields",), ["Measured yields from 2025-10-01", "Batches outside"]),
+        (("reconcile",), ["Reconciliation from", "A + B - D = C", "Cocoa in kg"]),
+        (("fees", "--quarter", "2026Q2"), ["Fees"]),
+        (("volumes", "--quarter", "2026Q2"), ["Cocoa volumes", "Cocoa volumes"]),
+        (("statement", "quirimayo"), ["Statement"]),
+        (("recall", "PE-25-04"), ["On hand", "Whom to call about lot PE-25"]),
+    ],
+)
+def test_what_a_command_prints_has_a_sheet_for_each_table(
+    run: Run, ledger: Path, tmp_path: Path, words: tuple[str, ...], wanted: list[str]
+) -> None:
+    file = tmp_path / "figures.xlsx"
+    dated = {"yields": "--until", "reconcile": "--until"}.get(words[0], "--as-of")
+    last = () if "--quarter" in words else (dated, "2026-09-30")
+
+    ran = run(*words, *last, "--ledger", ledger, "--xlsx", file)
+
+    assert (ran.status, ran.out) == (0, "")
+    names = list(sheets(file))
+    assert [name.startswith(w) for name, w in zip(names, wanted, strict=False)] == [
+        True
+    ] * len(wanted)
+
+
 def test_the_closing_in_a_workbook_is_the_closing_that_is_printed(
     run: Run, ledger: Path, tmp_path: Path
 ) -> None:

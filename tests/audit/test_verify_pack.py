@@ -1,0 +1,256 @@
+"""The file of Python that packs enclose: the standard library, and no more than it says."""
+
+import ast
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from ledger.audit import verify_pack
+from ledger.audit.enclosed import VERIFIERS, enclosed
+from ledger.audit.layout import VERIFIER
+from ledger.chain.note import Algorithm, Key, Note, sign
+from tests.audit.forging import bag_again, edited, files_of
+from tests.desk.signed_ledger import SignedLedger, private_key
+from tests.desk.small_ledger import COOPERATIVE, CUSTOMERS, TERMS
+
+SOURCE = enclosed()[VERIFIER].decode()
+
+# RFC 8032, section 7.1: public key, signature and message of TEST 1, 2, 3 and SHA(abc).
+_RFC_8032 = """
+    d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a
+    e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e06522490155
+    5fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe24655141438e7a100b
+
+    3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c
+    92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da
+    085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00
+    72
+
+    fc51cd8e6218a1a38da47ed00230f0580816ed13ba3303ac5deb911548908025
+    6291d657deec24024827e69c3abe01a30ce548a284743a445e3680d7db5ac3ac
+    18ff9b538d16f290ae67f760984dc6594a7c15e9716ed28dc027beceea1ec40a
+    af82
+
+    ec172b93ad5e563bf4932c70e1245034c35467ef2efd4d64ebf819683467e2bf
+    dc2a4459e7369633a52b1bf277839a00201009a3efbf3ecb69bea2186c26b589
+    09351fc9ac90b3ecfdfbc7c66431e0303dca179c138ac17ad9bef1177331a704
+    ddaf35a193617abacc417349ae20413112e6fa4e89a97ea20a9eeee64b55d39a
+    2192992a274fc1a836ba3c23a3feebbd454d4423643ce80e2a9ac94fa54ca49f
+"""
+RFC_8032 = [
+    (raw[:32], raw[96:], raw[32:96])
+    for raw in map(bytes.fromhex, _RFC_8032.split("\n\n"))
+]
+
+
+def test_it_is_one_file_that_fits_in_an_evening() -> None:
+    assert SOURCE.count("\n") < 600
+
+
+def test_it_imports_the_standard_library_alone() -> None:
+    imported = {
+        name.split(".")[0]
+        for node in ast.walk(ast.parse(SOURCE, feature_version=(3, 10)))
+        for name in (
+            [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else []
+        )
+    }
+
+    assert imported <= sys.stdlib_module_names
+
+
+@pytest.mark.parametrize("place", range(4), ids=("1", "2", "3", "SHA(abc)"))
+def test_signatures_are_those_of_rfc_8032(place: int) -> None:
+    """RFC 8032, section 7.1; the file works Ed25519 out by itself."""
+    key, text, signed = RFC_8032[place]
+
+    assert verify_pack.ed25519_holds(key, signed, text)
+    for index in range(0, 64, 7):
+        other = signed[:index] + bytes([signed[index] ^ 1]) + signed[index + 1 :]
+        assert not verify_pack.ed25519_holds(key, other, text)
+    assert not verify_pack.ed25519_holds(key, signed, text + b"\0")
+    assert not verify_pack.ed25519_holds(key, signed[:-1], text)
+
+
+def test_a_signature_that_was_turned_over_is_refused() -> None:
+    """RFC 8032, 5.1.7: s must be below the order of the group, so each has one form."""
+    key, text, signed = RFC_8032[1]
+    again = int.from_bytes(signed[32:], "little") + verify_pack.ORDER
+
+    assert not verify_pack.ed25519_holds(
+        key, signed[:32] + again.to_bytes(32, "little"), text
+    )
+
+
+@pytest.fixture(scope="module")
+def signed(tmp_path_factory: pytest.TempPathFactory) -> SignedLedger:
+    ledger = SignedLedger(tmp_path_factory.mktemp("signed")).open([COOPERATIVE])
+    ledger.sign()
+    ledger.record([TERMS, CUSTOMERS[0]])
+    ledger.sign()
+    ledger.pack()
+    return ledger
+
+
+def checked(pack: Path, key: str | None = None, last: str | None = None) -> set[str]:
+    found = verify_pack.Check(verify_pack.Pack(pack), key, last)
+    return {part for part, problems in found.bad.items() if problems}
+
+
+def test_the_key_from_the_makers_hand_is_not_that_of_the_pack(
+    signed: SignedLedger,
+) -> None:
+    public = private_key("a thief").public_key().public_bytes_raw()
+    other = Key(signed.key.name, Algorithm.NOTE, public)
+    pack = signed.folder / "pack"
+
+    assert checked(pack, str(signed.key)) == set()
+    assert checked(pack, str(other)) == {"key pinned on enrolment"}
+
+
+def test_a_checkpoint_kept_from_another_history_is_told(signed: SignedLedger) -> None:
+    pack = signed.folder / "pack"
+    own = (pack / "data/checkpoints/2.note").read_text()
+    lines = own.split("\n")
+    other = "\n".join([lines[0], "2", "A" * 43 + "=", *lines[3:]])
+
+    assert checked(pack, None, own) == set()
+    assert checked(pack, None, other) == {"tree head kept from before"}
+    assert checked(pack, None, own.replace("\n2\n", "\n900\n")) == {
+        "tree head kept from before"
+    }
+
+
+def test_a_note_signed_by_a_stranger_under_the_same_name_does_not_hold(
+    signed: SignedLedger, tmp_path: Path
+) -> None:
+    pack = Path(shutil.copytree(signed.folder / "pack", tmp_path / "pack"))
+    private = private_key("a thief")
+    name = "data/checkpoints/2.note"
+    text = (pack / name).read_text().partition("\n\n")[0] + "\n"
+    public = private.public_key().public_bytes_raw()
+    key = Key(signed.key.name, Algorithm.NOTE, public)
+    (pack / name).write_text(str(Note(text, (sign(text, key, private),))))
+    bag_again(pack)
+
+    assert checked(pack) == {"signed checkpoints"}
+
+
+def run(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], *words: object
+) -> tuple[int, str, str]:
+    monkeypatch.setattr(sys, "argv", ["verify.py", *map(str, words)])
+    status = verify_pack.main()
+    out, err = capsys.readouterr()
+    return status, out, err
+
+
+def test_it_prints_three_lists_and_ends_with_a_status(
+    pack: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, out, _ = run(monkeypatch, capsys, pack)
+    assert status == 0
+    assert [out.count(f"\n{heading}\n") for heading in HEADINGS] == [1, 1, 1]
+
+    edited(pack, "data/figures/stock.csv", lambda raw: raw.replace(b"330", b"331"))
+    bag_again(pack)
+    status, out, _ = run(monkeypatch, capsys, pack)
+    assert status == 3
+    assert "stock                       DOES NOT HOLD" in out
+    assert "L-2, liquor, works, 331.000: only claimed" in out
+
+
+HEADINGS = ("Proved", "Claimed by the maker", "Not checked")
+
+
+def test_a_newer_format_is_refused_in_plain_words(
+    pack: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edited(pack, "bag-info.txt", lambda raw: raw.replace(b"Version: 1", b"Version: 2"))
+    bag_again(pack)
+
+    status, out, err = run(monkeypatch, capsys, pack)
+
+    assert (status, out) == (2, "")
+    assert "the pack is in format 2, this file reads up to 1" in err
+
+
+def test_what_is_no_pack_is_said_in_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "not.zip").write_bytes(b"not a zip")
+
+    for name, expected in (("not.zip", 3), ("nowhere.zip", 2)):
+        status, _, err = run(monkeypatch, capsys, tmp_path / name)
+        assert (status, err.count("\n")) == (expected, 1)
+        assert err.startswith("the pack cannot be read: ")
+
+
+def test_options_that_are_beyond_it_are_left_out_and_named(
+    pack: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Terms with an option that it does not read; chain and bag are made to fit."""
+    from tests.audit.forging import chain_again, entries_of
+
+    entries = entries_of(pack)
+    terms = next(e for e in entries if e["kind"] == "terms.published")
+    terms["body"]["account"]["within_day"] = "receipts first"
+    chain_again(pack, entries)
+
+    _, out, _ = run(monkeypatch, capsys, pack)
+
+    assert "balances                    holds" in out
+    assert "Not recomputed here: scheme river: its terms say within_day." in out
+    assert "Not recomputed here: dues of contract C-1: scheme river" in out
+
+
+@settings(
+    max_examples=80,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(data=st.data())
+def test_whatever_is_changed_ends_in_a_verdict(data: st.DataObject, pack: Path) -> None:
+    """Any byte of any file, with digests that fit: never a crash, never a silent pass."""
+    names = [name for name in files_of(pack) if name.startswith("data/")]
+    name = data.draw(st.sampled_from(names))
+    whole = (pack / name).read_bytes()
+    place = data.draw(st.integers(0, len(whole)))
+    inserted = data.draw(st.binary(max_size=3))
+    cut = data.draw(st.integers(0, 3))
+    (pack / name).write_bytes(whole[:place] + inserted + whole[place + cut :])
+    changed = (pack / name).read_bytes() != whole
+    try:
+        unlisted = checked(pack)
+        bag_again(pack)
+        checked(pack)
+    except (verify_pack.Refused, verify_pack.Beyond):
+        unlisted = {"files and digests"}
+    finally:
+        (pack / name).write_bytes(whole)
+        bag_again(pack)
+
+    assert ("files and digests" in unlisted) == changed
+
+
+def test_deep_nesting_in_a_sealed_value_is_no_trap(pack: Path) -> None:
+    shown = pack / "data/disclosures.jsonl"
+    deep = {"seq": 1, "text": "W1s" * 2000}
+    shown.write_text(json.dumps(deep, separators=(",", ":")) + "\n")
+    bag_again(pack)
+
+    assert "sealed values" in checked(pack)
+
+
+def test_every_pack_encloses_the_same_verifiers(small_pack: Path) -> None:
+    for name in VERIFIERS:
+        assert (small_pack / name).read_bytes() == enclosed()[name]
