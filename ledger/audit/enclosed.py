@@ -9,11 +9,13 @@ import base64
 from collections.abc import Mapping
 from functools import cache
 from hashlib import sha256
+from html import escape
 from importlib.resources import files
 from string import Template
 from types import MappingProxyType
 from typing import Final
 
+from ledger.audit.cheats import CHEATS
 from ledger.audit.layout import BY_HAND, PAGE, README, VERIFIER
 from ledger.audit.readme import README_TEXT
 
@@ -66,7 +68,13 @@ def page() -> bytes:
         f"style-src {_allowed(style)}; base-uri 'none'; form-action 'none'"
     )
     template = Template(_own("look/page.html").decode())
-    return template.substitute(policy=policy, style=style, script=script).encode()
+    cheats = "\n".join(
+        f'<tr><th scope="row">{escape(one.tried)}</th><td>{escape(one.found)}</td></tr>'
+        for one in CHEATS
+    )
+    return template.substitute(
+        policy=policy, style=style, script=script, cheats=cheats
+    ).encode()
 
 
 def _allowed(text: str) -> str:

@@ -1,8 +1,11 @@
 """The text file at the top of every pack: what it is, what it proves and what not."""
 
+import textwrap
 from typing import Final
 
-README_TEXT: Final = """\
+from ledger.audit.cheats import CHEATS
+
+_TEXT: Final = """\
 AUDIT PACK OF A CERTIFIED-SUPPLY LEDGER
 
 This folder is the record of a chocolate maker: what was bought under a
@@ -58,6 +61,9 @@ WHAT A CHECK OF THE PACK SHOWS
 - The sales to walk back to their purchases were drawn by the tree head and not
   picked by the maker.
 
+IF SOMEBODY CHEATS, WHAT FINDS IT
+{cheats}
+
 WHAT NO PACK CAN PROVE
 - That the maker did not rewrite the whole record before your first visit. Let
   checkpoints reach you another way than with the pack, and keep them.
@@ -71,3 +77,16 @@ WHAT NO PACK CAN PROVE
 What the scheme's published standard, the certifier and the law ask goes before
 anything that this pack or its check says.
 """
+
+
+def _told(text: str, *, indent: str) -> str:
+    return textwrap.fill(text, 78, initial_indent=indent, subsequent_indent="  ")
+
+
+README_TEXT: Final = _TEXT.format(
+    cheats="\n".join(
+        f"{_told(f'{cheat.tried}:', indent='- ')}\n{_told(cheat.found, indent='  ')}"
+        for cheat in CHEATS
+    )
+)
+"""The whole text, as every pack carries it."""

@@ -183,7 +183,7 @@ def _write_folder(contents: Contents, folder: Path) -> dict[str, FileDigest]:
 
 
 def _payload(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
-    yield ENTRIES, _entry_lines(contents)
+    yield ENTRIES, record_lines(contents.entries, contents.head)
     yield DISCLOSURES, (disclosure_line(*given) for given in contents.disclosures)
     yield TREE_HEAD, [tree_head_text(contents.head)]
     yield SCOPE, [scope_text(contents.scope)]
@@ -215,9 +215,22 @@ def _signed(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
         yield name, [str(step).encode()]
 
 
-def _entry_lines(contents: Contents) -> Iterator[bytes]:
+def record_lines(
+    entries: Iterable[bytes | Withheld], head: TreeHead
+) -> Iterator[bytes]:
+    """Yield the lines of the record, as they stand in `data/entries.jsonl`.
+
+    Args:
+        entries: Canonical bytes of every entry, in order, or the digest of one that is
+            not shown.
+        head: What stands for them.
+
+    Raises:
+        InputError: An entry is longer than a line may be.
+        SealError: The entries are not those of the tree head.
+    """
     tree = Frontier()
-    for entry in contents.entries:
+    for entry in entries:
         if isinstance(entry, Withheld):
             tree = tree.with_leaf(entry.digest)
             yield withheld_line(entry) + b"\n"
@@ -230,7 +243,7 @@ def _entry_lines(contents: Contents) -> Iterator[bytes]:
             )
         tree = tree.with_leaf(leaf_digest(raw))
         yield raw + b"\n"
-    if (tree.size, tree.root()) != (contents.head.size, contents.head.root):
+    if (tree.size, tree.root()) != (head.size, head.root):
         raise SealError(
             f"the {tree.size} stored entries do not give the tree head that the ledger "
             "keeps; verify the ledger and find out what was changed before packing it"

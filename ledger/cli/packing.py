@@ -165,16 +165,15 @@ def report(
 ) -> None:
     """Write the audit report as PDF."""
     from ledger import wiring
+    from ledger.desk.attached import attached_to_report
     from ledger.desk.report import collect_contents
     from ledger.reports.audit_report import render_audit_report
 
     moment = wiring.now()
+    day = day_given(as_of, option="--as-of") or moment.date()
+    author = wiring.user_named(by)
     with wiring.reading(wiring.place_of(ledger)) as rows:
-        contents = collect_contents(
-            rows,
-            as_of=day_given(as_of, option="--as-of") or moment.date(),
-            made_at=moment,
-            made_by=wiring.user_named(by),
-        )
-    out.write_bytes(render_audit_report(contents))
+        contents = collect_contents(rows, as_of=day, made_at=moment, made_by=author)
+        attached = attached_to_report(rows, as_of=day, made_at=moment, made_by=author)
+    out.write_bytes(render_audit_report(contents, attached))
     print(f"wrote {out}")

@@ -1,8 +1,9 @@
 """Packing: what a certifier gets, made from one moment of the ledger."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, TypeAlias
@@ -15,6 +16,7 @@ from ledger.books.lookup import expect
 from ledger.books.portion import Portion
 from ledger.books.shelf import Shelf
 from ledger.chain.entry import parse_entry
+from ledger.chain.link import Withheld
 from ledger.desk.portion import entries_needed, shelf_of_portion, stream_shown
 from ledger.desk.showing import Reader, shown_disclosures
 from ledger.desk.signed_pack import Signed
@@ -41,12 +43,20 @@ class ToReport:
         head: What stands for the entries.
         scope: What the figures cover.
         sampled: Names of the sales to walk back to their purchases.
+        entries: Yields canonical bytes of every entry, or the digest of one that is not
+            shown.
     """
 
     shelf: Shelf
     head: TreeHead
     scope: Scope
     sampled: tuple[str, ...]
+    entries: Callable[[], Iterator[bytes | Withheld]]
+
+    @property
+    def figures(self) -> Asked:
+        """What the figures of the pack are asked of."""
+        return Asked(self.shelf, self.head, self.scope.as_of, self.scope.portion)
 
 
 Reports: TypeAlias = Mapping[str, bytes] | Callable[[ToReport], Mapping[str, bytes]]
@@ -196,16 +206,17 @@ def make_pack(
         portion=portion,
         profile=None if profile is None else str(profile),
     )
+    entries = partial(stream_shown, rows, selected.reader.entries)
     made = (
         reports
         if isinstance(reports, Mapping)
-        else reports(ToReport(selected.shelf, head, scope, selected.sampled))
+        else reports(ToReport(selected.shelf, head, scope, selected.sampled, entries))
     )
     contents = Contents(
         organisation=organisation,
         scope=scope,
         head=head,
-        entries=stream_shown(rows, selected.reader.entries),
+        entries=entries(),
         disclosures=shown_disclosures(rows, selected.reader),
         shelf=selected.shelf,
         reports=made,

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from ledger.books.owing import cooperative_totals
 from ledger.books.why_balance import WhyTotal, why_balance
+from ledger.desk.attached import attached_files
 from ledger.desk.pack import ToReport
 from ledger.desk.report import contents_of
 from ledger.reports.audit_contents import AuditContents
@@ -42,7 +43,9 @@ def audit_reports(asked: ToReport) -> Mapping[str, bytes]:
         "stock.csv": stock_table(contents.stock),
     }
     return {
-        "audit-report.pdf": render_audit_report(contents),
+        "audit-report.pdf": render_audit_report(
+            contents, attached_files(asked.figures, asked.scope, asked.entries())
+        ),
         "audit-figures.xlsx": render_audit_workbook(contents, _whys(asked, contents)),
         **{name: csv_text(table).encode() for name, table in tables.items()},
     }

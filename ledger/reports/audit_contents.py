@@ -32,6 +32,7 @@ class Cover:
         made_by: Who made it.
         closed_until: Last day of the closed periods, if one is closed.
         portion: The part of the ledger that is shown, in words; None for the whole of it.
+        cheats: What somebody may try, and what finds it, in few words.
     """
 
     maker: str
@@ -43,6 +44,7 @@ class Cover:
     made_by: str
     closed_until: date | None = None
     portion: str | None = None
+    cheats: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

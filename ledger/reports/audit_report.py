@@ -1,6 +1,6 @@
 """The report of an audit pack, as PDF: balances, dues, walks, corrections, breaches."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -34,7 +34,7 @@ from ledger.reports.entry_table import (
 from ledger.reports.flow_chart import flow_chart
 from ledger.reports.flow_table import flow_sides_table
 from ledger.reports.genealogy_svg import genealogy_parts
-from ledger.reports.page import render_html, render_pdf
+from ledger.reports.page import Attached, render_html, render_pdf
 from ledger.reports.running_chart import running_chart
 from ledger.reports.stock_table import stock_by_form_table
 from ledger.reports.svg import Drawing
@@ -81,12 +81,25 @@ class _MassPages:
     charts: tuple[Drawing, ...]
 
 
-def render_audit_report(contents: AuditContents) -> bytes:
-    """Return the report of an audit pack as tagged PDF/A-3a, the same bytes every time."""
-    return render_pdf(audit_report_html(contents), style="audit_report.css")
+def render_audit_report(
+    contents: AuditContents, attached: Sequence[Attached] = ()
+) -> bytes:
+    """Return the report of an audit pack as tagged PDF/A-3a, the same bytes every time.
+
+    Args:
+        contents: What it shows.
+        attached: Files that it was worked out from; they lie inside it.
+    """
+    return render_pdf(
+        audit_report_html(contents, attached),
+        style="audit_report.css",
+        attached=attached,
+    )
 
 
-def audit_report_html(contents: AuditContents) -> str:
+def audit_report_html(
+    contents: AuditContents, attached: Sequence[Attached] = ()
+) -> str:
     """Return the report of an audit pack as the page that is printed."""
     accounts = _account_pages(contents)
     totals = cooperative_totals(contents.dues)
@@ -94,6 +107,7 @@ def audit_report_html(contents: AuditContents) -> str:
     return render_html(
         "audit_report.html",
         cover=contents.cover,
+        attached=attached,
         terms=contents.terms,
         summary=summary_table(run.balance for run in contents.accounts),
         accounts=accounts,

@@ -3,12 +3,31 @@
 import base64
 import gc
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
 from importlib.resources import files
 
 from ledger.reports.figures import grouped
 from ledger.reports.svg import Drawing
+
+
+@dataclass(frozen=True, slots=True)
+class Attached:
+    """A file inside a PDF: what the page was worked out from.
+
+    Attributes:
+        name: Name of the file.
+        says: What it is, in a few words.
+        content: Its bytes.
+        made_at: When it was made, in UTC.
+    """
+
+    name: str
+    says: str
+    content: bytes
+    made_at: datetime
 
 
 def file_text(name: str) -> str:
@@ -38,7 +57,7 @@ def image_address(drawing: Drawing) -> str:
     return f"data:image/svg+xml;base64,{encoded}"
 
 
-def render_pdf(html: str, *, style: str) -> bytes:
+def render_pdf(html: str, *, style: str, attached: Iterable[Attached] = ()) -> bytes:
     """Return a page as tagged PDF/A-3a (ISO 19005-3, level A).
 
     Nothing is fetched: what a page needs, it holds.
@@ -46,8 +65,10 @@ def render_pdf(html: str, *, style: str) -> bytes:
     Args:
         html: The page.
         style: Name of the style sheet in this package.
+        attached: Files that it was worked out from, to be found inside it as such
+            (ISO 32000-2, 14.13, relationship Data).
     """
-    from weasyprint import CSS, HTML  # noqa: PLC0415 - slow to load
+    from weasyprint import CSS, HTML, Attachment  # noqa: PLC0415 - slow to load
     from weasyprint.urls import URLFetcher  # noqa: PLC0415 - as above
 
     fetcher = URLFetcher(allowed_protocols=["data"], fail_on_errors=True)
@@ -58,6 +79,17 @@ def render_pdf(html: str, *, style: str) -> bytes:
         made = page.write_pdf(
             stylesheets=[CSS(string=file_text(style), url_fetcher=fetcher)],
             pdf_variant="pdf/a-3a",
+            attachments=[
+                Attachment(
+                    string=one.content,
+                    name=one.name,
+                    description=one.says,
+                    created=one.made_at,
+                    modified=one.made_at,
+                    relationship="Data",
+                )
+                for one in attached
+            ],
         )
     if not isinstance(made, bytes):
         raise TypeError(made)

@@ -2,17 +2,31 @@
 
 import re
 import subprocess
+from html import unescape
 from pathlib import Path
 
 import pytest
 
 from ledger.audit import layout
+from ledger.audit.cheats import CHEATS
+from ledger.audit.enclosed import page
 from ledger.audit.figure import COMPUTED, Figure
 from ledger.audit.readme import README_TEXT
 from tests.audit.forging import files_of
 
-PAGE = Path(__file__).parents[2] / "docs/reference/pack.md"
+DOCS = Path(__file__).parents[2] / "docs"
+PAGE = DOCS / "reference/pack.md"
 TEXT = PAGE.read_text(encoding="utf-8")
+SHORT = {
+    "Insert": "put in",
+    "Reorder": "moved",
+    "Rewrite": "written anew",
+    "Restore": "two histories",
+    "Steal": "stolen",
+    "Not": "not recorded",
+    "Weigh": "weighed wrong",
+}
+"""How the short form says what the page on trust begins with."""
 
 
 @pytest.mark.parametrize("figure", COMPUTED, ids=lambda figure: figure.file)
@@ -60,3 +74,22 @@ def test_the_readme_defers_and_says_what_it_cannot_prove() -> None:
     assert "WHAT NO PACK CAN PROVE" in README_TEXT
     assert "goes before" in README_TEXT
     assert max(map(len, README_TEXT.splitlines())) <= 79
+
+
+def test_every_cheat_of_the_page_on_trust_stands_in_the_short_form() -> None:
+    table = (DOCS / "explanation/trust.md").read_text(encoding="utf-8")
+    told = re.findall(r"(?m)^\| \*\*(\w+)", table)
+    short = " ".join(f"{one.tried} {one.found}" for one in CHEATS).casefold()
+
+    assert len(told) > 10
+    for word in told:
+        assert SHORT.get(word, word).casefold() in short, word
+
+
+def test_the_short_form_stands_in_the_text_and_on_the_page_of_every_pack() -> None:
+    text, shown = " ".join(README_TEXT.split()), unescape(page().decode())
+
+    for cheat in CHEATS:
+        for said in (cheat.tried, cheat.found):
+            assert said in text
+            assert said in shown

@@ -4,10 +4,14 @@ import json
 import shutil
 import subprocess
 import zipfile
+from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
+from ledger.audit.cheats import CHEATS
 from tests.journeys.conftest import ROOT, Run, run_command
 
 
@@ -48,6 +52,51 @@ def test_the_report_in_the_pack_is_a_tagged_pdf(pack: Path, tmp_path: Path) -> N
 
     assert "Tagged:          yes" in told
     assert "Wrenlock Chocolate Works" in told
+
+
+def test_the_report_holds_the_record_it_was_worked_out_from(pack: Path) -> None:
+    """ISO 19005-3:2012, 6.8 (associated files); ISO 32000-2:2020, 14.13 (Data)."""
+    with zipfile.ZipFile(pack) as opened:
+        report = PdfReader(
+            BytesIO(opened.read("pack/data/reports/audit-report.pdf")), strict=True
+        )
+        inside = {name: parts[0] for name, parts in report.attachments.items()}
+        of_figures = {
+            name: opened.read(f"pack/data/figures/{name}")
+            for name in ("balances.csv", "stock.csv", "dues.csv", "sampled-sales.csv")
+        }
+        wanted = {
+            **of_figures,
+            "scope.json": opened.read("pack/data/figures/scope.json"),
+            "tree-head.json": opened.read("pack/data/tree-head.json"),
+            "entries.jsonl": opened.read("pack/data/entries.jsonl"),
+        }
+
+    assert inside == wanted
+    related: Any = report.root_object["/AF"]
+    files = [item.get_object() for item in related]
+    assert {item["/UF"] for item in files} == wanted.keys()
+    for item in files:
+        assert item["/AFRelationship"] == "/Data"
+        assert item["/Desc"]
+        stream = item["/EF"]["/F"]
+        assert stream["/Subtype"] in {
+            "/text/csv",
+            "/application/json",
+            "/application/octet-stream",
+        }
+        assert stream["/Params"]["/Size"] == len(wanted[item["/UF"]])
+        assert stream["/Params"]["/ModDate"]
+
+
+def test_the_cover_of_the_report_says_what_finds_a_cheat(pack: Path) -> None:
+    with zipfile.ZipFile(pack) as opened:
+        raw = opened.read("pack/data/reports/audit-report.pdf")
+
+    cover = " ".join(PdfReader(BytesIO(raw)).pages[0].extract_text().split())
+    for cheat in CHEATS:
+        assert cheat.tried in cover
+        assert cheat.found in cover
 
 
 def test_a_changed_weight_is_found_and_named(
