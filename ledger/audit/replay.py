@@ -101,6 +101,13 @@ class _PartShelf(FrontShelf):
             return Run(0, ())
         return super().run(tally, since, until)
 
+    def days_moved(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Sequence[date]:
+        if not self._portion.keeps(tally):
+            return ()
+        return super().days_moved(tally, since, until)
+
     def tallies(self, book: Book) -> Sequence[Tally]:
         return [one for one in super().tallies(book) if self._portion.keeps(one)]
 

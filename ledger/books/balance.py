@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
-from typing import TYPE_CHECKING
+from datetime import date, timedelta
+from functools import reduce
+from typing import TYPE_CHECKING, Final
 
 from ledger.books.account import Account
 from ledger.books.day_order import receipts_first_in
@@ -20,6 +21,10 @@ from ledger.books.shelf import Movement, Shelf
 
 if TYPE_CHECKING:
     from ledger.books.rolling import Average
+
+
+_DAYS_AT_A_TIME: Final = 100
+"""Days on which an account moved that are in memory at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,41 @@ def balance_of(
     until: date | None = None,
 ) -> Balance:
     """Return the balance of one account over a stretch of time."""
+    return reduce(_followed_by, _pieces(shelf, account, since=since, until=until))
+
+
+def _followed_by(before: Balance, after: Balance) -> Balance:
+    """Return the balance over two stretches, the second of which follows the first."""
+    by_cause = dict(before.by_cause)
+    for cause, grams in after.by_cause.items():
+        by_cause[cause] = by_cause.get(cause, 0) + grams
+    lowest = after if after.lowest_g < before.lowest_g else before
+    return Balance(
+        account=before.account,
+        opening_g=before.opening_g,
+        by_cause=by_cause,
+        closing_g=after.closing_g,
+        lowest_g=lowest.lowest_g,
+        lowest_on=lowest.lowest_on,
+        is_breach=before.is_breach or after.is_breach,
+    )
+
+
+def _pieces(
+    shelf: Shelf, account: Account, *, since: date | None, until: date | None
+) -> Iterator[Balance]:
+    """Yield the balance piece by piece, some days of it in memory at a time."""
+    moved = shelf.days_moved(account.tally, since, until)
+    starts = [since, *moved[_DAYS_AT_A_TIME::_DAYS_AT_A_TIME]]
+    for place, start in enumerate(starts):
+        following = starts[place + 1] if place + 1 < len(starts) else None
+        end = following - timedelta(days=1) if following else until
+        yield _piece(shelf, account, since=start, until=end)
+
+
+def _piece(
+    shelf: Shelf, account: Account, *, since: date | None, until: date | None
+) -> Balance:
     run = shelf.run(account.tally, since=since, until=until)
     by_cause: dict[Cause, int] = {}
     for movement in run.movements:

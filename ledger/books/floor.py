@@ -72,7 +72,7 @@ def unsettled(
 def is_unsettled(
     shelf: Shelf, tally: Tally, run: Run, *, until: date | None = None
 ) -> bool:
-    """Tell whether an account stood below zero when a period within a run ended.
+    """Tell whether an account stood below zero when a period ended, from a run on.
 
     Args:
         shelf: What is recorded.
@@ -81,7 +81,9 @@ def is_unsettled(
         until: Last day; only periods that ended by then count. Where left out, only
             those that ended before the last movement are known to be over.
     """
-    if not run.movements or not any(m.grams < 0 for m in run.movements):
+    if not run.movements:
+        return False
+    if run.opening_g >= 0 and all(m.grams >= 0 for m in run.movements):
         return False
     since, last = run.movements[0].day, run.movements[-1].day
     over_by = last - timedelta(days=1) if until is None else until

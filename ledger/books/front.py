@@ -52,6 +52,12 @@ class FrontShelf:
         """Return a running total from `since` to `until`, both included."""
         return self._behind.run(tally, since, until)
 
+    def days_moved(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Sequence[date]:
+        """Return the dates on which a running total moved, in order."""
+        return self._behind.days_moved(tally, since, until)
+
     def tallies(self, book: Book) -> Sequence[Tally]:
         """Return all running totals of a book, sorted by key."""
         return self._behind.tallies(book)

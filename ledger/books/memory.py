@@ -109,6 +109,13 @@ class MemoryShelf:
         total = self._totals.get(tally)
         return Run(0, ()) if total is None else total.run(since, until)
 
+    def days_moved(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Sequence[date]:
+        """Return the dates on which a running total moved, in order."""
+        moved = self.run(tally, since, until).movements
+        return sorted({movement.day for movement in moved})
+
     def tallies(self, book: Book) -> Sequence[Tally]:
         """Return all running totals of a book, sorted by key."""
         return sorted(

@@ -74,6 +74,11 @@ class Shelf(Protocol):
     ) -> Run:
         """Return a running total from `since` to `until`, both included."""
 
+    def days_moved(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Sequence[date]:
+        """Return the dates on which a running total moved, in order."""
+
     def tallies(self, book: Book) -> Sequence[Tally]:
         """Return all running totals of a book, sorted by key."""
 

@@ -134,10 +134,7 @@ class SqlShelf:
         self, tally: Tally, since: date | None = None, until: date | None = None
     ) -> Run:
         """Return a running total from `since` to `until`, both included."""
-        stretch = key_of(tally) | {
-            "since": since.isoformat() if since else _FIRST_DAY,
-            "until": until.isoformat() if until else _LAST_DAY,
-        }
+        stretch = _stretch(tally, since, until)
         opening = self._rows(
             "SELECT closing_g FROM tally_day WHERE book = :book AND key = :key "
             "AND day < :since ORDER BY day DESC LIMIT 1",
@@ -156,6 +153,17 @@ class SqlShelf:
                 for day, slot, line, grams, cause in found
             ),
         )
+
+    def days_moved(
+        self, tally: Tally, since: date | None = None, until: date | None = None
+    ) -> Sequence[date]:
+        """Return the dates on which a running total moved, in order."""
+        found = self._rows(
+            "SELECT day FROM tally_day WHERE book = :book AND key = :key "
+            "AND day >= :since AND day <= :until ORDER BY day",
+            _stretch(tally, since, until),
+        )
+        return [date.fromisoformat(day) for (day,) in found]
 
     def tallies(self, book: Book) -> Sequence[Tally]:
         """Return all running totals of a book, sorted by key."""
@@ -236,6 +244,13 @@ class SqlShelf:
         )
         found = sorted(listed(self._rows, question, lots))
         return [Edge(source, target, grams) for _, _, source, target, grams in found]
+
+
+def _stretch(tally: Tally, since: date | None, until: date | None) -> dict[str, Value]:
+    return key_of(tally) | {
+        "since": since.isoformat() if since else _FIRST_DAY,
+        "until": until.isoformat() if until else _LAST_DAY,
+    }
 
 
 class _Pages(Sequence[Recorded]):

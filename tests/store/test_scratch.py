@@ -59,7 +59,7 @@ def told(shelf: Shelf) -> list[object]:
     tallies = [tally for book in Book for tally in shelf.tallies(book)]
     subjects = [one for kind in SubjectKind for one in shelf.subjects(kind)]
     return [
-        [(tally, shelf.run(tally)) for tally in tallies],
+        [(tally, shelf.run(tally), list(shelf.days_moved(tally))) for tally in tallies],
         [(one, shelf.introducer(one), list(shelf.about(one))) for one in subjects],
         [(slot, shelf.at(slot), shelf.effects(slot)) for slot in range(40)],
         list(shelf.edges_into(["M", "L1"])),

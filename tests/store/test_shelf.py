@@ -180,6 +180,10 @@ def answers(shelf: Shelf) -> Sequence[object]:
             shelf.run(tally, since, until)
             for tally, (since, until) in product(TALLIES, periods)
         ],
+        [
+            list(shelf.days_moved(tally, since, until))
+            for tally, (since, until) in product(TALLIES, periods)
+        ],
         [list(shelf.tallies(book)) for book in Book],
         [list(shelf.edges_into(lots)) for lots in ([], LOTS[:1], LOTS, LOTS * 2)],
         [list(shelf.edges_out_of(lots)) for lots in ([], LOTS[:1], LOTS, LOTS * 2)],
