@@ -1,5 +1,6 @@
 """The only reader of settings, clock and randomness; opens ledgers to read and write."""
 
+import base64
 import getpass
 import os
 import re
@@ -76,6 +77,15 @@ class Place:
             NotFoundError: The database is kept by a server, and no key is named.
         """
         return self._beside(".timestamps")
+
+    @property
+    def papers_path(self) -> Path:
+        """The folder of attached papers: beside the database, else beside the key.
+
+        Raises:
+            NotFoundError: The database is kept by a server, and no key is named.
+        """
+        return self._beside(".papers")
 
     def _beside(self, suffix: str) -> Path:
         if self.path is not None:
@@ -201,6 +211,16 @@ def new_salt() -> bytes:
     return secrets.token_bytes(16)
 
 
+def new_secret() -> str:
+    """Return a fresh random token of 256 bits, as text that fits an address."""
+    return secrets.token_urlsafe(32)
+
+
+def new_code_secret() -> str:
+    """Return a fresh secret for one-time codes: 160 bits in base 32 (RFC 4226, 4)."""
+    return base64.b32encode(secrets.token_bytes(20)).decode()
+
+
 @contextmanager
 def reading(place: Place) -> Iterator["Rows"]:
     """Open a ledger for reading, as it stands at this moment.
@@ -250,8 +270,12 @@ class Ledger:
         self.upgraded = upgrade(self._engine)
 
     @contextmanager
-    def transaction(self) -> Iterator[Writing]:
-        """Hold the ledger for writing: what is raised rolls back, what returns stays."""
+    def transaction(self, *, by: str | None = None) -> Iterator[Writing]:
+        """Hold the ledger for writing: what is raised rolls back, what returns stays.
+
+        Args:
+            by: Who records, where it is not who opened the ledger.
+        """
         from ledger.store.engine import rows_of
 
         beside = Beside(
@@ -264,7 +288,7 @@ class Ledger:
             with self._engine.begin() as connection:
                 yield Writing(
                     rows_of(connection),
-                    by=self._by,
+                    by=by or self._by,
                     now=now,
                     new_salt=new_salt,
                     key_for=beside.key_for,

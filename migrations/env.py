@@ -5,11 +5,11 @@ The caller owns the transaction: the steps are taken all together or not at all.
 
 from alembic import context
 
-from ledger.store.schema import metadata
+from ledger.store import people_schema, schema
 
 context.configure(
     connection=context.config.attributes["connection"],
-    target_metadata=metadata,
+    target_metadata=[schema.metadata, people_schema.metadata],
     render_as_batch=True,
     compare_type=True,
     compare_server_default=True,

@@ -17,6 +17,7 @@ from ledger.cli import (
     recalling,
     receipts,
     recording,
+    serving,
     signing,
     tracing,
     upkeep,
@@ -51,6 +52,7 @@ for verbs in (
     upkeep,
     erasing,
     demonstration,
+    serving,
 ):
     verbs.add_to(app)
 

@@ -1,10 +1,13 @@
 """Options that several commands share."""
 
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from ledger.desk.asked_day import parse_day, parse_moment
+from ledger.errors import InputError
 
 LedgerOption = Annotated[
     str | None,
@@ -68,12 +71,9 @@ def day_given(text: str | None, *, option: str) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"{option} is {text!r}, which is not a date; write year-month-day, such as "
-            "2026-03-31"
-        ) from None
+        return parse_day(text, named=option)
+    except InputError as error:
+        raise typer.BadParameter(str(error)) from None
 
 
 def moment_given(text: str | None, *, option: str) -> datetime | None:
@@ -85,12 +85,6 @@ def moment_given(text: str | None, *, option: str) -> datetime | None:
     if text is None:
         return None
     try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"{option} is {text!r}, which is not a moment; write 2026-03-31 or "
-            "2026-03-31T12:00"
-        ) from None
-    if len(text) == len("2026-03-31"):
-        moment = moment.replace(hour=23, minute=59, second=59, microsecond=999999)
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        return parse_moment(text, named=option)
+    except InputError as error:
+        raise typer.BadParameter(str(error)) from None

@@ -5,7 +5,7 @@ from typing import Final
 
 from ledger.errors import ConflictError
 
-REVISIONS: Final = ("ew0001",)
+REVISIONS: Final = ("ew0001", "ew0002")
 """Revisions of the layout, from the first to the one in use."""
 
 HEAD: Final = REVISIONS[-1]

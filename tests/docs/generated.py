@@ -17,7 +17,19 @@ COMMANDS = ROOT / "docs" / "reference" / "commands.md"
 DEVELOPERS = ROOT / "DEVELOPERS.md"
 _MAP = re.compile(r"(<!-- map[^\n]*-->\n).*?(<!-- end of map -->)", re.DOTALL)
 _FLOORS = (
-    *("cli", "", "desk", "intake", "reports", "audit", "store", "books", "trade"),
+    *(
+        "cli",
+        "web",
+        "web/pages",
+        "",
+        "desk",
+        "intake",
+        "reports",
+        "audit",
+        "store",
+        "books",
+        "trade",
+    ),
     "chain",
 )
 _HEAD = """\

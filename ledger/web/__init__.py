@@ -1,0 +1,1 @@
+"""Pages in a browser: faces over the desk, with no rules of the trade."""

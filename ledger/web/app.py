@@ -1,0 +1,53 @@
+"""The application: every page behind its door, and what stands around them."""
+
+from collections.abc import Iterable
+
+from fastapi import FastAPI
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from ledger.web.asked import Asked
+from ledger.web.door import door_to
+from ledger.web.headers import SafeHeaders
+from ledger.web.office import Office
+from ledger.web.page import Page
+from ledger.web.pages import PAGES
+from ledger.web.showing import Showing
+from ledger.web.tongue import tongue_of
+
+
+def make_app(office: Office, pages: Iterable[Page] = PAGES) -> FastAPI:
+    """Return the application that serves the pages of a ledger."""
+    pages = tuple(pages)
+    showing = Showing((page.menu, page.path, page.may) for page in pages if page.menu)
+    app = FastAPI(title="evenweight", docs_url=None, redoc_url=None, openapi_url=None)
+    for page in pages:
+        app.router.routes.append(
+            Route(
+                page.path,
+                door_to(page, office, showing),
+                methods=[page.method],
+                name=page.path.strip("/") or "home",
+            )
+        )
+    app.router.routes.append(
+        Mount("/static", StaticFiles(packages=[("ledger.web", "static")]))
+    )
+
+    async def not_here(request: Request, error: Exception) -> Response:
+        tongue = tongue_of(request.headers.get("accept-language", "")[:200])
+        asked = Asked(office, request, None, showing, tongue)
+        status = error.status_code if isinstance(error, HTTPException) else 404
+        return asked.page(
+            "refused.html",
+            status=status,
+            sentence="there is no page of this address; check it, or go to the start",
+        )
+
+    app.add_exception_handler(404, not_here)
+    app.add_exception_handler(405, not_here)
+    app.add_middleware(SafeHeaders)
+    return app

@@ -1,0 +1,76 @@
+"""What the pages stand on: where the ledger is, how it is read, and who writes in it."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ledger import wiring
+from ledger.desk.books import OpenBooks, open_books
+from ledger.desk.writing import Writing
+
+if TYPE_CHECKING:
+    from ledger.store.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Office:
+    """One ledger, open for as long as its pages are served.
+
+    Attributes:
+        place: Where the ledger is kept.
+        ledger: The ledger, open for writing.
+    """
+
+    place: wiring.Place
+    ledger: wiring.Ledger
+
+    @contextmanager
+    def rows(self) -> Iterator["Rows"]:
+        """Open the ledger for reading, as it stands at this moment."""
+        with wiring.reading(self.place) as rows:
+            yield rows
+
+    @contextmanager
+    def books(self, *, recorded_by: datetime | None = None) -> Iterator[OpenBooks]:
+        """Open the books for reading, as they stand or as they stood when recorded."""
+        with self.rows() as rows, open_books(rows, recorded_by=recorded_by) as books:
+            yield books
+
+    @contextmanager
+    def writing(self, by: str) -> Iterator[Writing]:
+        """Hold the ledger for writing in somebody's name, all or nothing."""
+        with self.ledger.transaction(by=by) as writing:
+            yield writing
+
+    @property
+    def papers(self) -> Path:
+        """The folder in which attached papers are kept, by the digest of each."""
+        return self.place.papers_path
+
+    @staticmethod
+    def now() -> datetime:
+        """Return this moment, in UTC."""
+        return wiring.now()
+
+    @classmethod
+    def today(cls) -> date:
+        """Return this day, in UTC."""
+        return cls.now().date()
+
+
+@contextmanager
+def open_office(place: wiring.Place, *, by: str) -> Iterator[Office]:
+    """Open the ledger that pages are to be served of.
+
+    Args:
+        place: Where it is kept.
+        by: Who writes what nobody in particular does.
+
+    Raises:
+        NotFoundError: There is no ledger there.
+    """
+    with wiring.writing(place, by=by) as ledger:
+        yield Office(place, ledger)

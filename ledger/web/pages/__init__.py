@@ -1,0 +1,15 @@
+"""Every page, in the order of the menu: a module for each thing that a person does."""
+
+from typing import Final
+
+from ledger.web.page import Page
+from ledger.web.pages import balance, home, me, people, sign_in
+
+PAGES: Final[tuple[Page, ...]] = (
+    *home.PAGES,
+    *balance.PAGES,
+    *people.PAGES,
+    *me.PAGES,
+    *sign_in.PAGES,
+)
+"""Every page; the menu shows those that have a name in it, in this order."""

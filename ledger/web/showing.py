@@ -1,0 +1,84 @@
+"""Templates filled in: everything is escaped, and a name that is missing is an error."""
+
+from collections.abc import Iterable
+from typing import Final
+from urllib.parse import quote
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from ledger.reports.svg import Drawing
+from ledger.reports.tables import Table
+from ledger.store.people import Person
+from ledger.web.access import may_open
+from ledger.web.tongue import LANGUAGES, Tongue
+
+MenuItem = tuple[str, str, frozenset[str]]
+"""What the menu says, where it leads, and who may go there."""
+
+_PART: Final = "{}"
+
+
+class Showing:
+    """Fills templates in.
+
+    Attributes:
+        menu: Every item of the menu, in order.
+    """
+
+    def __init__(self, menu: Iterable[MenuItem]) -> None:
+        """Read the templates of this package."""
+        self.menu = tuple(menu)
+        self._environment = Environment(
+            loader=PackageLoader("ledger.web", "templates"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self._environment.filters["inline"] = inline
+        self._environment.globals["linked"] = linked
+        self._environment.globals["LANGUAGES"] = LANGUAGES
+
+    def fill(
+        self,
+        template: str,
+        *,
+        tongue: Tongue,
+        person: Person | None,
+        **shown: object,
+    ) -> str:
+        """Return a template filled in.
+
+        Args:
+            template: Its name.
+            tongue: The reader's language; a template says `_("…")`.
+            person: Who reads.
+            shown: What else the template asks for.
+        """
+        items = [(says, path) for says, path, may in self.menu if may_open(person, may)]
+        return self._environment.get_template(template).render(
+            _=tongue.says, tongue=tongue, person=person, menu=items, **shown
+        )
+
+
+def inline(drawing: Drawing) -> Markup:
+    """Return a drawing as a part of the page.
+
+    It is safe as it is: `ledger.reports.svg` escapes every text that it draws.
+    """
+    return Markup(drawing.svg)  # noqa: S704 - see above
+
+
+def linked(table: Table, row: Iterable[str], address: str) -> str:
+    """Return where a cell leads: an address with `{key}` for cells of its row.
+
+    Nothing where a cell that the address needs is empty.
+    """
+    for column, cell in zip(table.columns, row, strict=True):
+        part = f"{{{column.key}}}"
+        if part in address:
+            if not cell:
+                return ""
+            address = address.replace(part, quote(cell, safe=""))
+    return address

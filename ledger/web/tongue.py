@@ -1,0 +1,118 @@
+"""The reader's language, and how the reader writes numbers and days.
+
+Words come from a catalogue of the language; numbers and days from the Unicode CLDR by way
+of Babel, for the whole locale: Spanish of Spain and of Peru part thousands differently.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from functools import lru_cache
+from importlib.resources import files
+from io import BytesIO
+from typing import Final
+
+from babel import Locale, UnknownLocaleError, negotiate_locale
+from babel.dates import format_date, format_datetime
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+from babel.numbers import format_decimal
+from babel.support import NullTranslations, Translations
+
+from ledger.reports.tables import PLAIN_NUMBER, Column
+
+LANGUAGES: Final[Mapping[str, str]] = {"en": "English", "es": "Español"}
+"""Languages that there is a catalogue of, and what each calls itself."""
+_ISO_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_MOST_WISHES: Final = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Tongue:
+    """How to speak to a reader.
+
+    Attributes:
+        language: Language of the words, a key of `LANGUAGES`.
+        locale: Locale of numbers and days.
+        words: The catalogue.
+    """
+
+    language: str
+    locale: Locale
+    words: NullTranslations
+
+    def says(self, text: str) -> str:
+        """Return a text in the reader's language; unchanged where none is known."""
+        return str(self.words.gettext(text)) if text else text
+
+    def day(self, on: date | None) -> str:
+        """Return a day in the reader's way; nothing for none."""
+        return "" if on is None else format_date(on, "medium", locale=self.locale)
+
+    def moment(self, at: datetime) -> str:
+        """Return a moment in UTC in the reader's way."""
+        return f"{format_datetime(at, 'medium', locale=self.locale)} UTC"
+
+    def figure(self, text: str) -> str:
+        """Return a plain number in the reader's way, with all its decimals.
+
+        What is not a plain number comes back as it is.
+        """
+        if not PLAIN_NUMBER.fullmatch(text):
+            return text
+        number = Decimal(text)
+        places = -int(number.as_tuple().exponent) if "." in text else 0
+        pattern = "#,##0" + ("." + "0" * places if places else "")
+        return str(format_decimal(number, format=pattern, locale=self.locale))
+
+    def cell(self, column: Column, text: str) -> str:
+        """Return a cell of a table in the reader's way."""
+        if column.is_figure:
+            return self.figure(text)
+        if _ISO_DAY.fullmatch(text):
+            return self.day(date.fromisoformat(text))
+        return self.says(text)
+
+
+@lru_cache(maxsize=64)
+def tongue_of(wishes: str, chosen: str = "") -> Tongue:
+    """Return how to speak to a reader.
+
+    Args:
+        wishes: What the browser says in Accept-Language (RFC 9110, 12.5.4).
+        chosen: Language that the reader chose on a page; wins where it is known.
+    """
+    wished = [part.partition(";")[0].strip() for part in wishes.split(",")]
+    codes = [code.replace("-", "_") for code in wished[:_MOST_WISHES] if code]
+    language = chosen if chosen in LANGUAGES else ""
+    if not language:
+        language = negotiate_locale([c[:2] for c in codes], list(LANGUAGES)) or "en"
+    locale = next(
+        (one for code in codes if (one := _locale(code)) and one.language == language),
+        None,
+    )
+    # English of nowhere in particular would write days as the United States do.
+    fallback = Locale("en", "GB") if language == "en" else Locale(language)
+    return Tongue(language, locale or fallback, _catalogue(language))
+
+
+def _locale(code: str) -> Locale | None:
+    try:
+        found = Locale.parse(code)
+    except (ValueError, UnknownLocaleError, TypeError):
+        return None
+    return found if found.territory or found.language != "en" else None
+
+
+@lru_cache(maxsize=8)
+def _catalogue(language: str) -> NullTranslations:
+    file = files("ledger.web") / "locale" / f"{language}.po"
+    if not file.is_file():
+        return NullTranslations()
+    compiled = BytesIO()
+    with file.open("rb") as lines:
+        write_mo(compiled, read_po(lines, locale=language))
+    compiled.seek(0)
+    return Translations(compiled)
