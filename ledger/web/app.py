@@ -9,6 +9,7 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from ledger.reports.tongue import tongue_of
 from ledger.web.asked import Asked
 from ledger.web.door import door_to
 from ledger.web.headers import SafeHeaders
@@ -16,7 +17,6 @@ from ledger.web.office import Office
 from ledger.web.page import Page
 from ledger.web.pages import PAGES
 from ledger.web.showing import Showing
-from ledger.web.tongue import tongue_of
 
 
 def make_app(office: Office, pages: Iterable[Page] = PAGES) -> FastAPI:

@@ -14,10 +14,10 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from ledger.desk.asked_day import parse_day, parse_moment
 from ledger.desk.books import OpenBooks
 from ledger.desk.writing import Writing
+from ledger.reports.tongue import Tongue
 from ledger.store.people import Person
 from ledger.web.office import Office
 from ledger.web.showing import Showing
-from ledger.web.tongue import Tongue
 from ledger.web.visit import Visit
 
 SEE_OTHER: Final = 303

@@ -24,12 +24,12 @@ from ledger.errors import (
     RefusedError,
     SealError,
 )
+from ledger.reports.tongue import tongue_of
 from ledger.web.access import may_open
 from ledger.web.asked import SEE_OTHER, Asked
 from ledger.web.office import Office
 from ledger.web.page import Page
 from ledger.web.showing import Showing
-from ledger.web.tongue import tongue_of
 from ledger.web.visit import PROOF, Visit, is_from_here, is_proved, visit_of
 
 STATUSES: Final[Mapping[type[LedgerError], int]] = {

@@ -9,9 +9,9 @@ from markupsafe import Markup
 
 from ledger.reports.svg import Drawing
 from ledger.reports.tables import Table
+from ledger.reports.tongue import LANGUAGES, Tongue
 from ledger.store.people import Person
 from ledger.web.access import may_open
-from ledger.web.tongue import LANGUAGES, Tongue
 
 MenuItem = tuple[str, str, frozenset[str]]
 """What the menu says, where it leads, and who may go there."""

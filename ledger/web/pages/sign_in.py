@@ -8,11 +8,11 @@ from ledger import wiring
 from ledger.desk.people import accept, digest_of, typed_twice
 from ledger.desk.signing_in import begin_visit, sign_in
 from ledger.errors import InputError, NotFoundError
+from ledger.reports.tongue import LANGUAGES
 from ledger.store import people
 from ledger.web.access import EVERYONE, SIGNED_IN
 from ledger.web.asked import Asked
 from ledger.web.page import Page
-from ledger.web.tongue import LANGUAGES
 from ledger.web.visit import drop_cookie, keep_cookie
 
 _UNPROVED: Final = 401

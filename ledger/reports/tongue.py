@@ -108,7 +108,7 @@ def _locale(code: str) -> Locale | None:
 
 @lru_cache(maxsize=8)
 def _catalogue(language: str) -> NullTranslations:
-    file = files("ledger.web") / "locale" / f"{language}.po"
+    file = files("ledger.reports") / "locale" / f"{language}.po"
     if not file.is_file():
         return NullTranslations()
     compiled = BytesIO()
