@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: setup demo test long lint bench docs schemas constraints clean
+.PHONY: setup demo test long fuzz lint bench bench-large docs schemas vectors constraints clean
 
 setup: $(READY)
 
@@ -39,6 +39,10 @@ lint: $(READY)
 bench: $(READY)
 	$(BIN)/python -m tests.bench
 
+# A pack of a hundred thousand entries: time against the least it can take, and memory.
+bench-large: $(READY)
+	$(BIN)/python -m tests.bench.large
+
 # Write the parts of the docs that are made from the code.
 docs: $(READY)
 	$(BIN)/python -m tests.docs.generated
@@ -46,6 +50,10 @@ docs: $(READY)
 # Write the JSON Schema of every kind of entry to docs/reference/schemas/.
 schemas: $(READY)
 	$(BIN)/evenweight schemas docs/reference/schemas
+
+# Write packs, notes and texts for other readers of the format to docs/reference/vectors/.
+vectors: $(READY)
+	$(BIN)/python -m tests.vectors
 
 # Pin again after a change of dependencies: versions and hashes, no addresses.
 constraints: $(READY)

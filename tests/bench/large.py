@@ -37,7 +37,7 @@ from tests.desk.small_ledger import (
     TERMS,
 )
 
-SIZES = (10_000, 100_000)
+SIZES = (10_000, 30_000, 100_000)
 FIRST_DAY = date(2021, 1, 4)
 LAST_DAY = date(2026, 6, 30)
 FILLS = 20

@@ -1,0 +1,1 @@
+"""Examples of the format of packs, good and bad, for whoever writes another reader."""
