@@ -6,21 +6,19 @@ of Babel, for the whole locale: Spanish of Spain and of Peru part thousands diff
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from importlib.resources import files
-from io import BytesIO
 from typing import Final
 
 from babel import Locale, UnknownLocaleError, negotiate_locale
 from babel.dates import format_date, format_datetime
-from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
-from babel.support import NullTranslations, Translations
 
+from ledger.reports.phrases import Phrases
 from ledger.reports.tables import PLAIN_NUMBER, Column
 
 LANGUAGES: Final[Mapping[str, str]] = {"en": "English", "es": "Español"}
@@ -29,23 +27,33 @@ _ISO_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
 _MOST_WISHES: Final = 8
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tongue:
     """How to speak to a reader.
 
     Attributes:
         language: Language of the words, a key of `LANGUAGES`.
         locale: Locale of numbers and days.
-        words: The catalogue.
+        catalogue: Translations by phrase (`ledger.reports.phrases`).
     """
 
     language: str
     locale: Locale
-    words: NullTranslations
+    catalogue: Mapping[str, str] = field(repr=False)
 
     def says(self, text: str) -> str:
         """Return a text in the reader's language; unchanged where none is known."""
-        return str(self.words.gettext(text)) if text else text
+        return self._phrases.says(text)
+
+    @cached_property
+    def _phrases(self) -> Phrases:
+        return Phrases(self.catalogue, piece=self.piece)
+
+    def piece(self, text: str) -> str:
+        """Return what stands inside a sentence: a figure, a day, or words."""
+        if _ISO_DAY.fullmatch(text):
+            return self.day(date.fromisoformat(text))
+        return self.figure(text) if PLAIN_NUMBER.fullmatch(text) else self.says(text)
 
     def day(self, on: date | None) -> str:
         """Return a day in the reader's way; nothing for none."""
@@ -71,9 +79,7 @@ class Tongue:
         """Return a cell of a table in the reader's way."""
         if column.is_figure:
             return self.figure(text)
-        if _ISO_DAY.fullmatch(text):
-            return self.day(date.fromisoformat(text))
-        return self.says(text)
+        return self.piece(text) if _ISO_DAY.fullmatch(text) else self.says(text)
 
 
 @lru_cache(maxsize=64)
@@ -107,12 +113,10 @@ def _locale(code: str) -> Locale | None:
 
 
 @lru_cache(maxsize=8)
-def _catalogue(language: str) -> NullTranslations:
+def _catalogue(language: str) -> Mapping[str, str]:
     file = files("ledger.reports") / "locale" / f"{language}.po"
     if not file.is_file():
-        return NullTranslations()
-    compiled = BytesIO()
+        return {}
     with file.open("rb") as lines:
-        write_mo(compiled, read_po(lines, locale=language))
-    compiled.seek(0)
-    return Translations(compiled)
+        read = read_po(lines, locale=language)
+    return {str(one.id): str(one.string) for one in read if one.id and one.string}

@@ -1,0 +1,67 @@
+"""A catalogue of phrases: what a sentence is called in another language.
+
+Reports are written in English, figures and names already in their places. A phrase of the
+catalogue may hold `{1}`, `{2}` where these stand: it then fits every sentence that has the
+same words around them, and what stood there moves to its place in the translation.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from typing import Final
+
+_PLACE: Final = re.compile(r"\{(\d+)\}")
+_FEWEST_LETTERS: Final = 3
+"""A phrase with fewer letters of its own would fit what it does not mean."""
+_LONGEST: Final = 2_000
+
+
+class Phrases:
+    """Finds what a text is called in another language."""
+
+    def __init__(
+        self, catalogue: Mapping[str, str], *, piece: Callable[[str], str]
+    ) -> None:
+        """Take a catalogue.
+
+        Args:
+            catalogue: Translations by phrase.
+            piece: Says what stands in a place of a phrase, such as a figure or a day.
+        """
+        self._exact = dict(catalogue)
+        self._piece = piece
+        self._patterns = [
+            (_pattern(phrase), translation)
+            for phrase, translation in sorted(
+                catalogue.items(), key=lambda item: -_letters(item[0])
+            )
+            if _PLACE.search(phrase) and _letters(phrase) >= _FEWEST_LETTERS
+        ]
+        self.says = lru_cache(maxsize=8192)(self._says)
+
+    def _says(self, text: str) -> str:
+        found = self._exact.get(text)
+        if found is not None:
+            return found
+        if " " not in text or len(text) > _LONGEST:
+            return text
+        for pattern, translation in self._patterns:
+            fitted = pattern.fullmatch(text)
+            if fitted:
+                pieces = [self._piece(piece) for piece in fitted.groups()]
+                return _PLACE.sub(lambda place: pieces[int(place[1]) - 1], translation)  # noqa: B023 - called at once
+        return text
+
+
+def places_of(phrase: str) -> list[str]:
+    """Return the places that a phrase holds, in order of their number."""
+    return sorted(_PLACE.findall(phrase), key=int)
+
+
+def _letters(phrase: str) -> int:
+    return sum(map(str.isalpha, _PLACE.sub("", phrase)))
+
+
+def _pattern(phrase: str) -> re.Pattern[str]:
+    literals = _PLACE.split(phrase)[::2]
+    return re.compile("(.*?)".join(map(re.escape, literals)), re.DOTALL)
