@@ -25,7 +25,7 @@ from ledger.books.lookup import expect
 from ledger.books.signing import KeyTerm, key_terms, term_for, trusted_terms
 from ledger.chain.checkpoint import SignedCheckpoint, parse_signed
 from ledger.chain.extension import check_extension, parse_extension
-from ledger.chain.note import MAX_NOTE, Key, signed_by
+from ledger.chain.note import MAX_NOTE, Key, Note, signed_by
 from ledger.errors import InputError, LedgerError, SealError
 from ledger.trade.signing import CheckpointSigned
 
@@ -231,11 +231,17 @@ def _check_proofs(
             extension = parse_extension(_text(source, name))
             if (extension.old_size, extension.signed.size) != step:
                 raise SealError("the proof is for other sizes than its name says")
-            if size in good and extension.signed.note.text != good[size].note.text:
+            if size in good and not _is_same(extension.signed.note, good[size].note):
                 raise SealError("the proof is for another checkpoint than the pack has")
             check_extension(extension, old_root=read.roots.get(old, b""))
         except LedgerError as error:
             part.add(Where(name), str(error))
+
+
+def _is_same(repeated: Note, kept: Note) -> bool:
+    """Tell whether a note repeats another, of which it may have fewer signatures."""
+    same_text = repeated.text == kept.text
+    return same_text and set(repeated.signatures) <= set(kept.signatures)
 
 
 def _check_trust(found: SignaturesRead, pinned: Key) -> None:

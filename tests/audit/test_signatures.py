@@ -132,17 +132,17 @@ def changed(pack: Path, name: str, edit: Callable[[bytes], bytes]) -> None:
 def test_any_changed_byte_of_what_was_signed_is_found(
     name: str, pack: Path, pinned: Pinned
 ) -> None:
-    """Each bit of each file; what names no known key may change and proves nothing."""
+    """Each bit of each file; parts of a timestamp stand outside of what is signed."""
     path = pack / name
     whole = path.read_bytes()
-    step = 11 if name.endswith(".tsr") else 3
+    step = 11 if name.endswith(".tsr") else 2
     missed = []
     for place in range(0, len(whole), step):
         flipped = whole[place] ^ (1 << place % 8)
         path.write_bytes(whole[:place] + bytes([flipped]) + whole[place + 1 :])
         bag_again(pack)
         verdict = check_pack(pack, pinned=pinned)
-        if verdict.holds and not name.endswith((".tsr", ".txt")):
+        if verdict.holds and not name.endswith(".tsr"):
             missed.append(place)
         if not verdict.holds:
             assert name in {p.where.file for p in verdict.problems}
