@@ -83,7 +83,7 @@ def in_memory(_entries: int) -> Iterator[Ground]:
     yield MemoryGround()
 
 
-class _PartShelf(FrontShelf):
+class PartShelf(FrontShelf):
     """A shelf that shows no running total which a part of a ledger cannot add up.
 
     What an entry does to such a total is kept with the entry all the same, so that it
@@ -91,12 +91,14 @@ class _PartShelf(FrontShelf):
     """
 
     def __init__(self, behind: Shelf, portion: Portion) -> None:
+        """Take the shelf that answers, and the part that may be told of it."""
         super().__init__(behind)
         self._portion = portion
 
     def run(
         self, tally: Tally, since: date | None = None, until: date | None = None
     ) -> Run:
+        """Return a running total that the part keeps; an empty one for any other."""
         if not self._portion.keeps(tally):
             return Run(0, ())
         return super().run(tally, since, until)
@@ -104,11 +106,13 @@ class _PartShelf(FrontShelf):
     def days_moved(
         self, tally: Tally, since: date | None = None, until: date | None = None
     ) -> Sequence[date]:
+        """Return the dates on which a running total that the part keeps moved."""
         if not self._portion.keeps(tally):
             return ()
         return super().days_moved(tally, since, until)
 
     def tallies(self, book: Book) -> Sequence[Tally]:
+        """Return the running totals of a book that the part keeps."""
         return [one for one in super().tallies(book) if self._portion.keeps(one)]
 
 
@@ -132,7 +136,7 @@ class Replay:
         self.judged = 0
         self._ground = MemoryGround() if ground is None else ground
         self._shelf: Shelf = (
-            self._ground if portion is None else _PartShelf(self._ground, portion)
+            self._ground if portion is None else PartShelf(self._ground, portion)
         )
 
     @property

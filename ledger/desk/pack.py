@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 from ledger.audit.figure import Asked, sales_drawn
 from ledger.audit.layout import Scope, TreeHead
 from ledger.audit.record import organisation_of
+from ledger.audit.replay import Ground
 from ledger.audit.writing import Contents, write_pack
 from ledger.books.lookup import expect
 from ledger.books.portion import Portion
@@ -124,13 +125,16 @@ class Selected:
     sampled: tuple[str, ...]
 
 
-def select(rows: "Rows", root: bytes, wanted: Wanted) -> Selected:
+def select(
+    rows: "Rows", root: bytes, wanted: Wanted, *, ground: Ground | None = None
+) -> Selected:
     """Return what of a ledger goes into a pack.
 
     Args:
         rows: The ledger, as it stands at one moment.
         root: Its tree head, 32 bytes.
         wanted: What is wanted.
+        ground: An empty shelf on which a part is counted; one in memory where left out.
 
     Raises:
         NotFoundError: Nothing is recorded of the scheme or sale that it is about.
@@ -147,7 +151,9 @@ def select(rows: "Rows", root: bytes, wanted: Wanted) -> Selected:
     shown: dict[int, list[str]] = {}
     for seq, text in shown_disclosures(rows, reader):
         shown.setdefault(seq, []).append(text)
-    part = shelf_of_portion(rows, portion, entries, shown, as_of=wanted.as_of)
+    part = shelf_of_portion(
+        rows, portion, entries, shown, as_of=wanted.as_of, ground=ground
+    )
     return Selected(part, reader, sampled)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from ledger.audit.replay import Replay
+from ledger.audit.replay import Ground, Replay
 from ledger.books.account import Account
 from ledger.books.balance import balance_of
 from ledger.books.due_line import Standing
@@ -113,6 +113,7 @@ def shelf_of_portion(
     disclosures: Mapping[int, Sequence[str]],
     *,
     as_of: date,
+    ground: Ground | None = None,
 ) -> Shelf:
     """Return the books over the entries of a part alone, as its reader will have them.
 
@@ -122,15 +123,17 @@ def shelf_of_portion(
         entries: Numbers of the entries that are shown.
         disclosures: What is shown of their sealed values, by number.
         as_of: Trade date up to which figures are added up.
+        ground: An empty shelf to count on; one in memory where left out.
 
     Raises:
         SealError: They do not give the figures that the whole ledger gives, so the part
             cannot be shown by itself.
     """
-    replay = Replay(portion)
+    replay = Replay(portion, ground)
     for seq in sorted(entries):
+        raw = entry_raw(rows, seq)
         try:
-            replay.judge(parse_entry(entry_raw(rows, seq)), disclosures.get(seq, ()))
+            replay.judge(parse_entry(raw), disclosures.get(seq, ()), raw=raw)
         except LedgerError as error:
             raise SealError(
                 f"the part asked for ({portion}) cannot be shown by itself: entry {seq} "

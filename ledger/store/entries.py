@@ -56,7 +56,7 @@ def append(write: Rows, raw: bytes, disclosures: Sequence[str] = ()) -> int:
         "INSERT INTO entry (seq, leaf, raw) VALUES (:seq, :leaf, :raw)",
         {"seq": seq, "leaf": leaf, "raw": raw},
     )
-    _keep_frontier(write, tree.with_leaf(leaf))
+    keep_frontier(write, tree.with_leaf(leaf))
     for text in disclosures:
         write(
             "INSERT INTO disclosure (digest, seq, text) VALUES (:digest, :seq, :text)",
@@ -90,6 +90,22 @@ def stream_raws(rows: Rows, start: int = 0, stop: int | None = None) -> Iterator
     """
     for _, raw in _stream(rows, "raw", start, stop):
         yield bytes(raw)
+
+
+def stream_back(rows: Rows, before: int | None = None) -> Iterator[tuple[int, bytes]]:
+    """Yield number and canonical bytes of entries from the last to the first.
+
+    Args:
+        rows: Whom to ask.
+        before: Number after the first that is yielded; the end where left out.
+    """
+    until = head(rows)[0] if before is None else before
+    while page := rows(
+        f"SELECT seq, raw FROM entry WHERE seq < :until ORDER BY seq DESC LIMIT {PAGE}",  # noqa: S608 - ours
+        {"until": until},
+    ):
+        yield from ((seq, bytes(raw)) for seq, raw in page)
+        until = page[-1][0]
 
 
 def stream_leaves(
@@ -190,11 +206,12 @@ def frontier(rows: Rows) -> Frontier:
 def rebuild_frontier(write: Rows) -> Frontier:
     """Build the tree again from the leaves, keep it, and return it."""
     tree = Frontier().with_leaves(stream_leaves(write))
-    _keep_frontier(write, tree)
+    keep_frontier(write, tree)
     return tree
 
 
-def _keep_frontier(write: Rows, tree: Frontier) -> None:
+def keep_frontier(write: Rows, tree: Frontier) -> None:
+    """Keep a tree in place of the one that was kept before."""
     write("DELETE FROM tree_head")
     write(
         "INSERT INTO tree_head (place, size, frontier) VALUES (0, :size, :frontier)",

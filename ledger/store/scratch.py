@@ -33,22 +33,49 @@ def scratch_rows() -> Iterator[Rows]:
     Yields:
         What answers and executes SQL; transactions are the caller's.
     """
-    with tempfile.TemporaryDirectory(prefix="evenweight-") as folder:
-        connection = sqlite3.connect(Path(folder) / "scratch.db", isolation_level=None)
-        try:
-            rows = sqlite_rows(connection, "the scratch file")
-            for setting in (
-                "journal_mode=TRUNCATE",
-                "synchronous=OFF",
-                "locking_mode=EXCLUSIVE",
-                f"cache_size=-{_CACHE_KIB}",
-            ):
-                rows(f"PRAGMA {setting}")
-            for statement in _tables():
-                rows(statement)
-            yield rows
-        finally:
-            connection.close()
+    with (
+        tempfile.TemporaryDirectory(prefix="evenweight-") as folder,
+        scratch_rows_at(Path(folder) / "scratch.db") as rows,
+    ):
+        yield rows
+
+
+@contextmanager
+def scratch_rows_at(path: Path) -> Iterator[Rows]:
+    """Make empty tables in a new file, which stays.
+
+    Args:
+        path: The file; what is committed can be read again with `laid_out_rows`.
+
+    Yields:
+        What answers and executes SQL; transactions are the caller's.
+    """
+    connection = sqlite3.connect(path, isolation_level=None)
+    try:
+        rows = sqlite_rows(connection, "the scratch file")
+        for setting in (
+            "journal_mode=TRUNCATE",
+            "synchronous=OFF",
+            "locking_mode=EXCLUSIVE",
+            f"cache_size=-{_CACHE_KIB}",
+        ):
+            rows(f"PRAGMA {setting}")
+        for statement in _tables():
+            rows(statement)
+        yield rows
+    finally:
+        connection.close()
+
+
+@contextmanager
+def laid_out_rows(path: Path) -> Iterator[Rows]:
+    """Open a file that `scratch_rows_at` left, for reading alone."""
+    address = path.absolute().as_uri() + "?mode=ro"
+    connection = sqlite3.connect(address, uri=True, isolation_level=None)
+    try:
+        yield sqlite_rows(connection, "the scratch file")
+    finally:
+        connection.close()
 
 
 class ScratchShelf(SqlShelf):

@@ -16,6 +16,7 @@ from ledger.desk.books import OpenBooks
 from ledger.desk.writing import Writing
 from ledger.reports.tongue import Tongue
 from ledger.store.people import Person
+from ledger.trade.role import Role
 from ledger.web.office import Office
 from ledger.web.showing import Showing
 from ledger.web.visit import Visit
@@ -58,9 +59,24 @@ class Asked:
 
     @contextmanager
     def books(self) -> Iterator[OpenBooks]:
-        """Open the books, as recorded up to the moment that the address names, if any."""
-        with self.office.books(recorded_by=self.moment("recorded_by")) as books:
+        """Open the books, as recorded up to the moment that the address names, if any.
+
+        A certifier's are those of what the certifier may see, as a pack would show it:
+        also their `rows` hold nothing else.
+        """
+        moment = self.moment("recorded_by")
+        opened = (
+            self.office.books_in(self.person.window, recorded_by=moment)
+            if self.is_limited
+            else self.office.books(recorded_by=moment)
+        )
+        with opened as books:
             yield books
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether who asks may see only what their window shows."""
+        return Role.CERTIFIER in self.person.roles
 
     @contextmanager
     def writing(self) -> Iterator[Writing]:
@@ -108,8 +124,13 @@ class Asked:
         return parse_day(given, named=name) if given else None
 
     def as_of(self) -> date:
-        """Return the trade date that the address names, else today."""
-        return self.day("as_of") or self.office.today()
+        """Return the trade date that the address names, else today.
+
+        Of a certifier it is never later than what the certifier may see.
+        """
+        given = self.day("as_of") or self.office.today()
+        last = self.person.window.until if self.is_limited else None
+        return given if last is None else min(given, last)
 
     def moment(self, name: str) -> datetime | None:
         """Return a moment from the address; a bare day means its end, in UTC.

@@ -2,14 +2,16 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger import wiring
 from ledger.desk.books import OpenBooks, open_books
+from ledger.desk.window import Windows, sight_of
 from ledger.desk.writing import Writing
+from ledger.store.people import Window
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
@@ -22,10 +24,12 @@ class Office:
     Attributes:
         place: Where the ledger is kept.
         ledger: The ledger, open for writing.
+        windows: What of it was laid out for certifiers.
     """
 
     place: wiring.Place
     ledger: wiring.Ledger
+    windows: Windows = field(default_factory=lambda: Windows(wiring.now))
 
     @contextmanager
     def rows(self) -> Iterator["Rows"]:
@@ -37,6 +41,15 @@ class Office:
     def books(self, *, recorded_by: datetime | None = None) -> Iterator[OpenBooks]:
         """Open the books for reading, as they stand or as they stood when recorded."""
         with self.rows() as rows, open_books(rows, recorded_by=recorded_by) as books:
+            yield books
+
+    @contextmanager
+    def books_in(
+        self, window: Window, *, recorded_by: datetime | None = None
+    ) -> Iterator[OpenBooks]:
+        """Open the books of what a certifier may see, and of nothing beside."""
+        sight = sight_of(window, today=self.today(), recorded_by=recorded_by)
+        with self.rows() as rows, self.windows.books(rows, sight) as books:
             yield books
 
     @contextmanager
@@ -73,4 +86,8 @@ def open_office(place: wiring.Place, *, by: str) -> Iterator[Office]:
         NotFoundError: There is no ledger there.
     """
     with wiring.writing(place, by=by) as ledger:
-        yield Office(place, ledger)
+        office = Office(place, ledger)
+        try:
+            yield office
+        finally:
+            office.windows.close()
