@@ -181,7 +181,7 @@ def customers_of(shelf: Shelf, sales: Collection[str]) -> frozenset[str]:
 def sealed_values(rows: "Rows") -> Iterator[SealedValue]:
     """Yield every sealed value that can be opened, in order of entry and digest."""
     for seq, text in stream_disclosures(rows):
-        kind, body = _what_is_sealed(parse_entry(entry_raw(rows, seq)))
+        kind, body = what_is_sealed(parse_entry(entry_raw(rows, seq)))
         party = body.get("party") if kind == "party.registered" else None
         name = party if isinstance(party, str) else None
         yield SealedValue(seq, name, parse_disclosure(text).name, text)
@@ -200,7 +200,7 @@ def decide(rows: "Rows", reader: Reader) -> Iterator[Decided]:
 
 
 def _decided(rows: "Rows", reader: Reader, seq: int, text: str) -> Decided:
-    kind, body = _what_is_sealed(parse_entry(entry_raw(rows, seq)))
+    kind, body = what_is_sealed(parse_entry(entry_raw(rows, seq)))
     member = parse_disclosure(text).name
     roles = tuple(_texts(body.get("roles"))) if kind == "party.registered" else ()
     return Decided(seq, kind, member, text, reader.sees(kind, member, body), roles)
@@ -220,7 +220,7 @@ def shown_disclosures(rows: "Rows", reader: Reader) -> Iterator[tuple[int, str]]
                 yield seq, text
 
 
-def _what_is_sealed(entry: Entry) -> tuple[str, Body]:
+def what_is_sealed(entry: Entry) -> tuple[str, Body]:
     """Return kind and body that sealed values of an entry belong to."""
     match entry.body.get("replacement"):
         case {"entry_kind": str() as kind, "body": dict() as body}:

@@ -7,6 +7,7 @@ from typing import Final
 from ledger.books.effect import Recorded
 from ledger.books.finding import Finding
 from ledger.books.lookup import expect
+from ledger.chain.canonical import JsonValue
 from ledger.reports.tables import Column, Table
 from ledger.trade.control import Correction
 
@@ -79,6 +80,13 @@ def entry_name(recorded: Recorded) -> str:
     if named_by is None:
         return recorded.kind
     return f"{recorded.kind} {getattr(recorded.record, named_by)}"
+
+
+def name_in(kind: str, body: Mapping[str, JsonValue]) -> str:
+    """Return the name that an entry goes by, read from its body; empty if it has none."""
+    named_by = _NAMED_BY.get(kind, "").removesuffix("_")
+    name = body.get(named_by, "")
+    return str(name) if isinstance(name, str | int) else ""
 
 
 def corrections_table(corrections: Iterable[Recorded]) -> Table:

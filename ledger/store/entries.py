@@ -92,6 +92,13 @@ def stream_raws(rows: Rows, start: int = 0, stop: int | None = None) -> Iterator
         yield bytes(raw)
 
 
+def neighbours_of(rows: Rows, seq: int) -> tuple[int | None, int | None]:
+    """Return the numbers of the entries before and after a place, as far as they are."""
+    [(before,)] = rows("SELECT MAX(seq) FROM entry WHERE seq < :seq", {"seq": seq})
+    [(after,)] = rows("SELECT MIN(seq) FROM entry WHERE seq > :seq", {"seq": seq})
+    return before, after
+
+
 def stream_back(rows: Rows, before: int | None = None) -> Iterator[tuple[int, bytes]]:
     """Yield number and canonical bytes of entries from the last to the first.
 

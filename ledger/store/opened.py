@@ -45,3 +45,14 @@ def _read(slot: int, raw: bytes, disclosures: Sequence[str]) -> Recorded:
     return replacement_in(recorded, slot=slot, converted_before=True) or replace(
         recorded, slot=slot
     )
+
+
+def writers_of(rows: Rows, slots: Collection[int]) -> Mapping[int, tuple[int, str]]:
+    """Return number and kind of the entry that wrote what counts in each of some slots.
+
+    Args:
+        rows: Whom to ask.
+        slots: The slots; those where nothing counts are missing from the answer.
+    """
+    question = "SELECT slot, seq, kind FROM slot WHERE slot IN ({values})"
+    return {slot: (seq, kind) for slot, seq, kind in listed(rows, question, slots)}

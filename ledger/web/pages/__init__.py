@@ -3,11 +3,12 @@
 from typing import Final
 
 from ledger.web.page import Page
-from ledger.web.pages import balance, home, me, people, sign_in
+from ledger.web.pages import balance, entries, home, me, people, sign_in
 
 PAGES: Final[tuple[Page, ...]] = (
     *home.PAGES,
     *balance.PAGES,
+    *entries.PAGES,
     *people.PAGES,
     *me.PAGES,
     *sign_in.PAGES,
