@@ -66,7 +66,7 @@ def certificate_on(
         if (
             certificate.scheme == scheme
             and certificate.valid_from <= on <= certificate.valid_until
-            and not _is_stopped(shelf, certificate.certificate, on)
+            and stopped_on(shelf, certificate.certificate, on) is None
             and (commodity is None or commodity in certificate.commodities)
             and (custody is None or custody in certificate.custody)
             and (certificate.organic or not organic)
@@ -75,10 +75,13 @@ def certificate_on(
     return None
 
 
-def _is_stopped(shelf: Shelf, certificate: str, on: date) -> bool:
-    """Tell whether a suspension or withdrawal was in effect on a date.
+def stopped_on(
+    shelf: Shelf, certificate: str, on: date
+) -> CertificateSuspended | CertificateWithdrawn | None:
+    """Return the suspension or withdrawal that stops a certificate on a date, if one does.
 
-    Events count by the day they take effect; of two on one day, the one recorded last.
+    Events count by the day they take effect; of two on one day, the one recorded last. A
+    withdrawal is for good.
     """
     subject = Subject(SubjectKind.CERTIFICATE, certificate)
     events = [
@@ -90,9 +93,10 @@ def _is_stopped(shelf: Shelf, certificate: str, on: date) -> bool:
         )
         and found.record.from_on <= on
     ]
+    for _, _, record in events:
+        if isinstance(record, CertificateWithdrawn):
+            return record
     if not events:
-        return False
-    if any(isinstance(record, CertificateWithdrawn) for _, _, record in events):
-        return True
+        return None
     _, _, latest = max(events, key=lambda event: event[:2])
-    return isinstance(latest, CertificateSuspended)
+    return latest if isinstance(latest, CertificateSuspended) else None

@@ -31,6 +31,8 @@ _KEY_SIZE: Final = 32
 _HASH_SIZE: Final = 4
 _SIGNATURE_SIZE: Final = 64
 _MOMENT_SIZE: Final = 8
+_LAST_MOMENT: Final = 253_402_300_799
+"""The last second of the year 9999, beyond which no calendar goes."""
 _NAME: Final = re.compile(r"[^\s+]{1,200}")
 
 
@@ -89,6 +91,14 @@ class Signature:
     name: str
     key_hash: bytes
     raw: bytes
+
+    @property
+    def stated_moment(self) -> int | None:
+        """Seconds since 1970-01-01 UTC that a cosignature states, unchecked; else None."""
+        if len(self.raw) != _MOMENT_SIZE + _SIGNATURE_SIZE:
+            return None
+        moment = int.from_bytes(self.raw[:_MOMENT_SIZE], "big")
+        return moment if moment <= _LAST_MOMENT else None
 
     def __str__(self) -> str:
         encoded = encode(self.key_hash + self.raw)

@@ -210,3 +210,41 @@ def test_a_period_that_runs_backwards_is_refused(run: Run, ledger: Path) -> None
 
     assert ran.status != 0
     assert "swap the two dates" in " ".join(ran.err.split())
+
+
+def test_the_answer_to_whether_an_audit_could_be_passed(run: Run, ledger: Path) -> None:
+    """The scenario leaves one premium of sixty dollars short, on purpose."""
+    ran = run("ready", "--as-of", "2026-09-30", "--ledger", ledger)
+    points = run("ready", "--as-of", "2026-09-30", "--json", "--ledger", ledger)
+
+    assert (ran.status, points.status) == (1, 1)
+    assert ran.out.startswith("Could an audit be passed on 2026-09-30? No.")
+    assert "60.00" in ran.out
+    overdue, runs_out = [one["point"] for one in json.loads(points.out)][:2]
+    assert overdue == "Payments to growers that are overdue: 1."
+    assert runs_out.endswith("ropewalk, conventional runs out on 2026-10-20.")
+
+
+def test_headroom_is_what_the_balance_closes_at(run: Run, ledger: Path) -> None:
+    """No terms of the scenario let an account fall below zero."""
+    asked = ("--as-of", "2026-09-30", "--json", "--ledger", ledger)
+    headroom = json.loads(run("headroom", *asked).out)
+    balance = json.loads(run("balance", *asked).out)
+
+    assert {one["account"]: one["headroom_kg"] for one in headroom} == {
+        one["account"]: one["closing_kg"] for one in balance
+    }
+    assert headroom[0]["runs_out_on"] == "2026-10-20"
+
+
+def test_certificates_are_listed_with_the_days_that_they_still_count(
+    run: Run, ledger: Path
+) -> None:
+    ran = run("certificates", "--as-of", "2026-12-01", "--json", "--ledger", ledger)
+
+    found = {one["certificate"]: one for one in json.loads(ran.out)}
+    assert (found["pe-2024"]["state"], found["pe-2024"]["days_left"]) == (
+        "ends soon",
+        "89",
+    )
+    assert (found["sb-2022"]["state"], found["sb-2022"]["renewed"]) == ("lapsed", "yes")
