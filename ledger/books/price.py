@@ -53,7 +53,7 @@ def price_of(bargain: Bargain, parcel: Parcel, dates: TradeDates) -> PerTonne:
             price
             for price in (
                 minimum_of(bargain, terms, parcel, dates, agreed.currency),
-                _market(bargain, terms, parcel, dates, agreed.currency),
+                market_of(bargain, terms, parcel, dates, agreed.currency),
             )
             if price is not None
         ]
@@ -137,14 +137,20 @@ def _level(
     return recorded_price(bargain, level, line, currency, part.fixed_on), part.fixed_on
 
 
-def _market(
+def market_of(
     bargain: Bargain,
     terms: TermsPublished,
     parcel: Parcel,
     dates: TradeDates,
     currency: str,
 ) -> PerTonne | None:
-    """Return the market reference, with the differential where the contract has one."""
+    """Return the market reference, with the differential where the contract has one.
+
+    None where the terms name no market.
+
+    Raises:
+        NotComputableError: A quote or a rate is missing.
+    """
     if terms.market is None:
         return None
     on = bargain.date_of(terms.market_governed_by, dates, parcel.tranche)
