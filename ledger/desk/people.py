@@ -11,6 +11,7 @@ from ledger.errors import ConflictError, InputError, NotFoundError, RefusedError
 from ledger.store import people
 from ledger.store.people import Person, Window
 from ledger.store.rows import Rows
+from ledger.store.tokens import drop_tokens
 from ledger.trade.record import is_invisible
 from ledger.trade.role import Role
 
@@ -195,6 +196,7 @@ def change(
     if ended:
         people.end_visits(writing.rows, person=name)
         people.drop_invitations(writing.rows, name)
+        drop_tokens(writing.rows, name)
 
 
 def expect_person(rows: Rows, name: str) -> Person:

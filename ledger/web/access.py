@@ -17,6 +17,8 @@ COMPLIANCE: Final = frozenset({Role.COMPLIANCE})
 AUDIT: Final = frozenset({Role.COMPLIANCE, Role.CERTIFIER})
 CERTIFIER: Final = frozenset({Role.CERTIFIER})
 ADMINISTRATOR: Final = frozenset({Role.ADMINISTRATOR})
+PROGRAMS: Final = MAKER | CERTIFIER
+"""Whose programs may ask with a token."""
 
 
 def may_open(person: Person | None, may: Iterable[str]) -> bool:

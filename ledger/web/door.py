@@ -14,7 +14,6 @@ from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
-from starlette.types import Message, Receive
 
 from ledger.errors import (
     ConflictError,
@@ -27,6 +26,7 @@ from ledger.errors import (
 from ledger.reports.tongue import tongue_of
 from ledger.web.access import may_open
 from ledger.web.asked import SEE_OTHER, Asked
+from ledger.web.bounded import TooLargeError, bounded
 from ledger.web.office import Office
 from ledger.web.page import Page
 from ledger.web.showing import Showing
@@ -51,10 +51,6 @@ _log = logging.getLogger("evenweight.web")
 Endpoint = Callable[[Request], Awaitable[Response]]
 
 
-class _TooLargeError(Exception):
-    """The body of a request is longer than its page takes."""
-
-
 def door_to(page: Page, office: Office, showing: Showing) -> Endpoint:
     """Return what answers requests of a page."""
 
@@ -74,7 +70,7 @@ def door_to(page: Page, office: Office, showing: Showing) -> Endpoint:
                 _check_proof(asked, form, visit)
             asked = Asked(office, request, visit, showing, tongue, form)
             return await run_in_threadpool(_answered, page, asked)
-        except _TooLargeError:
+        except TooLargeError:
             return _refused(
                 asked,
                 f"what was sent is larger than the {page.longest // 1024} KiB that this "
@@ -141,21 +137,7 @@ def _refused(asked: Asked, sentence: str, status: int) -> Response:
 
 
 async def _form_of(request: Request, longest: int) -> FormData:
-    counted = Request(request.scope, _up_to(request.receive, longest))
+    counted = Request(request.scope, bounded(request.receive, longest))
     return await counted.form(
         max_files=_MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=longest
     )
-
-
-def _up_to(receive: Receive, longest: int) -> Receive:
-    taken = 0
-
-    async def counted() -> Message:
-        nonlocal taken
-        message = await receive()
-        taken += len(message.get("body", b""))
-        if taken > longest:
-            raise _TooLargeError
-        return message
-
-    return counted

@@ -3,13 +3,14 @@
 from typing import Final
 
 from ledger.web.page import Page
-from ledger.web.pages import balance, entries, home, me, people, sign_in
+from ledger.web.pages import balance, entries, home, me, people, sign_in, tokens
 
 PAGES: Final[tuple[Page, ...]] = (
     *home.PAGES,
     *balance.PAGES,
     *entries.PAGES,
     *people.PAGES,
+    *tokens.PAGES,
     *me.PAGES,
     *sign_in.PAGES,
 )
