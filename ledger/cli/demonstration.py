@@ -68,11 +68,30 @@ def _chapters(folder: Path, scenario: Path) -> Iterator[tuple[str, tuple[str, ..
         ("trace", TRACED_SALE, "--svg", str(folder / "trace.svg")),
     )
     yield "The stored ledger: every byte, link and digest.", ("verify",)
-    yield "The pack for the certifier.", ("pack", pack, "--by", "demo")
-    yield "The certifier's check, on the pack alone.", ("check", pack)
+    certifier = str(folder / "certifier")
+    yield (
+        "Before the first visit: the certifier takes down the maker's key, in person.",
+        ("enrol", certifier, "--maker", "wrenlock", "--key", _key_of(folder)),
+    )
+    yield (
+        "The pack for the certifier, its checkpoint signed with that key.",
+        ("pack", pack, "--by", "demo"),
+    )
+    yield (
+        "The certifier's check, on the pack and the certifier's own folder alone.",
+        ("check", pack, "--folder", certifier),
+    )
 
 
-_WITHOUT_LEDGER = frozenset({"check"})
+def _key_of(folder: Path) -> str:
+    from ledger import wiring
+    from ledger.desk.signed import keys_of
+
+    with wiring.reading(wiring.place_of(str(folder / "ledger.db"))) as rows:
+        return str(keys_of(rows)[-1].key)
+
+
+_WITHOUT_LEDGER = frozenset({"check", "enrol"})
 
 
 def _run(
