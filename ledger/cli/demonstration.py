@@ -73,10 +73,8 @@ def _chapters(folder: Path, scenario: Path) -> Iterator[tuple[str, tuple[str, ..
         "Before the first visit: the certifier takes down the maker's key, in person.",
         ("enrol", certifier, "--maker", "wrenlock", "--key", _key_of(folder)),
     )
-    yield (
-        "The pack for the certifier, its checkpoint signed with that key.",
-        ("pack", pack, "--by", "demo"),
-    )
+    yield "The tree head, signed with that key.", ("checkpoint", "--by", "demo")
+    yield "The pack for the certifier.", ("pack", pack, "--by", "demo")
     yield (
         "The certifier's check, on the pack and the certifier's own folder alone.",
         ("check", pack, "--folder", certifier),
