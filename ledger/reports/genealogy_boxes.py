@@ -26,6 +26,7 @@ class Box:
         name: What is written in it.
         grams: Traced mass that passes through it.
         is_asked: Whether the trace was asked about it.
+        folded: Names of what was folded into it, the most of it first.
         column: Number of its column, from the left.
         row: Number of its row in that column, from the top.
     """
@@ -34,6 +35,7 @@ class Box:
     name: str
     grams: Fraction
     is_asked: bool = False
+    folded: tuple[str, ...] = ()
     column: int = 0
     row: int = 0
 

@@ -115,7 +115,8 @@ def _folded(trace: Trace, boxes: Sequence[Box], most: int) -> dict[str, Box]:
     folded = by_size[kept:]
     words = f"and {len(folded)} more {_NOUNS[sort]}"
     grams = [] if sort is Sort.LOT else [box.grams for box in folded]
-    rest = Box(Sort.REST, words, exact_sum(grams))
+    names = tuple(box.name for box in folded)
+    rest = Box(Sort.REST, words, exact_sum(grams), folded=names)
     return {
         box.name: box if place < kept else rest for place, box in enumerate(by_size)
     }

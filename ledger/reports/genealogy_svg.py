@@ -6,7 +6,8 @@ as wide as the share of the mass that took it.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
@@ -37,7 +38,13 @@ _KEY: Final = (
     "Mass and share of what is traced. Grey: mass passed on, as wide as its share.",
     "Black arrow: within a step, such as a tank's heel. Dashed: back in as rework.",
 )
+Within = Callable[[Sheet, Box | Link], AbstractContextManager[None]]
+"""What a box or a link is drawn in; while it is open, shapes go there."""
 _CONTINUED: Final = " What runs off the sheet goes on in the next part."
+
+
+def _in_nothing(_sheet: Sheet, _part: Box | Link) -> AbstractContextManager[None]:
+    return nullcontext()
 
 
 def genealogy_svg(trace: Trace) -> str:
@@ -82,24 +89,50 @@ def _shares(count: int) -> list[range]:
 
 
 def _drawn(trace: Trace, layout: Layout, frame: Frame, *, part: str) -> Drawing:
-    columns = [layout.columns[place] for place in frame.shown]
     title = trace_title(trace) + part
     sheet = Sheet(
         frame.width,
-        frame.bottom + 200 + _LEAVING_HEIGHT * _most_ways(columns),
+        height_of(layout, frame),
         title=title,
         description=description_of(trace),
     )
     sheet.text((MARGIN, 260), title, size=150, weight="bold")
     sheet.text((MARGIN, 385), _KEY[0], size=_SMALL)
     sheet.text((MARGIN, 490), _KEY[1] + (_CONTINUED if part else ""), size=_SMALL)
-    _draw_links(sheet, trace, layout, frame)
-    for place, column in zip(frame.shown, columns, strict=True):
+    draw_flow(sheet, trace, layout, frame)
+    return sheet.finished()
+
+
+def draw_flow(
+    sheet: Sheet,
+    trace: Trace,
+    layout: Layout,
+    frame: Frame,
+    within: Within = _in_nothing,
+) -> None:
+    """Draw columns, boxes and what runs between them.
+
+    Args:
+        sheet: Where to.
+        trace: The trace.
+        layout: The same laid out.
+        frame: Where everything lies, and which columns are shown.
+        within: What each box and each link is drawn in.
+    """
+    _draw_links(sheet, trace, layout, frame, within)
+    for place in frame.shown:
+        column = layout.columns[place]
         _draw_heading(sheet, column, frame.middle(place))
         for box in column.boxes:
-            _draw_box(sheet, trace, box, frame.corner(box))
+            with within(sheet, box):
+                _draw_box(sheet, trace, box, frame.corner(box))
         _draw_leaving(sheet, trace, column, (frame.middle(place), frame.bottom))
-    return sheet.finished()
+
+
+def height_of(layout: Layout, frame: Frame) -> int:
+    """Return the height of a sheet that has room for what a frame shows."""
+    shown = [layout.columns[place] for place in frame.shown]
+    return frame.bottom + 200 + _LEAVING_HEIGHT * _most_ways(shown)
 
 
 def _most_ways(columns: Sequence[Column]) -> int:
@@ -170,7 +203,9 @@ def _draw_leaving(sheet: Sheet, trace: Trace, column: Column, at: Point) -> None
         sheet.text((x, down), words, anchor="middle", size=_SMALL)
 
 
-def _draw_links(sheet: Sheet, trace: Trace, layout: Layout, frame: Frame) -> None:
+def _draw_links(
+    sheet: Sheet, trace: Trace, layout: Layout, frame: Frame, within: Within
+) -> None:
     forth = [link for link in layout.links if link.span > 0]
     widths = {
         id(link): max(_THINNEST, round(_WIDEST * trace.share(link.grams)))
@@ -178,16 +213,20 @@ def _draw_links(sheet: Sheet, trace: Trace, layout: Layout, frame: Frame) -> Non
     }
     for link, way in routes(forth, widths, frame):
         if _is_shown(link, frame):
-            sheet.stream(frame.on_sheet(way), width=widths[id(link)], ink=_LINK_INK)
-    within: Counter[int] = Counter()
+            with within(sheet, link):
+                width = widths[id(link)]
+                sheet.stream(frame.on_sheet(way), width=width, ink=_LINK_INK)
+    beside: Counter[int] = Counter()
     for link in layout.links:
         if link.span == 0 and link.source.column in frame.shown:
             is_rest = Sort.REST in {link.source.sort, link.target.sort}
-            out = _REST_OUT if is_rest else 130 + 45 * (within[link.source.column] % 4)
-            within[link.source.column] += not is_rest
-            _draw_within(sheet, link, frame, out=out)
+            out = _REST_OUT if is_rest else 130 + 45 * (beside[link.source.column] % 4)
+            beside[link.source.column] += not is_rest
+            with within(sheet, link):
+                _draw_within(sheet, link, frame, out=out)
         elif link.span < 0:
-            _draw_rework(sheet, link, frame)
+            with within(sheet, link):
+                _draw_rework(sheet, link, frame)
 
 
 def _is_shown(link: Link, frame: Frame) -> bool:

@@ -6,7 +6,8 @@ do not see it, and it is black, white and grey: colour never carries meaning.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -41,25 +42,60 @@ class Sheet:
     """A sheet to draw on."""
 
     def __init__(
-        self, width: int, height: int, *, title: str, description: str
+        self, width: int, height: int, *, title: str, description: str, top: int = 0
     ) -> None:
-        """Take a sheet of a size in units."""
+        """Take a sheet of a size in units; what is drawn above `top` is cut off."""
         self._title = title
         self._description = description
         self._root = Element(
             "svg",
             {
                 "xmlns": NAMESPACE,
-                "viewBox": f"0 0 {width} {height}",
+                "viewBox": f"0 {top} {width} {height - top}",
                 "width": str(width // UNITS_PER_PIXEL),
-                "height": str(height // UNITS_PER_PIXEL),
+                "height": str((height - top) // UNITS_PER_PIXEL),
                 "role": "img",
                 "font-family": FONT,
             },
         )
         SubElement(self._root, "title").text = _xml_text(title)
         SubElement(self._root, "desc").text = _xml_text(description)
+        self._inside = self._root
         self._add("rect", {"width": width, "height": height, "fill": "white"})
+
+    @contextmanager
+    def group(self, marks: Mapping[str, str]) -> Iterator[None]:
+        """Keep what is drawn meanwhile together, marked for whoever finds it."""
+        with self._within("g", marks):
+            yield
+
+    @contextmanager
+    def link(
+        self, address: str, *, says: str, marks: Mapping[str, str]
+    ) -> Iterator[None]:
+        """Let what is drawn meanwhile lead somewhere.
+
+        A drawing with links is no picture to the browser, but a group of what it holds;
+        else nobody who does not see it would find them.
+
+        Args:
+            address: Where it leads.
+            says: What it is called, for those who do not see it.
+            marks: Further attributes, for whoever finds it.
+        """
+        self._root.set("role", "group")
+        named = {"href": _xml_text(address), "aria-label": _xml_text(says)}
+        with self._within("a", {**named, **marks}):
+            yield
+
+    @contextmanager
+    def _within(self, tag: str, marks: Mapping[str, str]) -> Iterator[None]:
+        outside = self._inside
+        self._inside = SubElement(outside, tag, dict(marks))
+        try:
+            yield
+        finally:
+            self._inside = outside
 
     def line(
         self, start: Point, end: Point, *, width: int = 10, ink: str = "black"
@@ -165,7 +201,7 @@ class Sheet:
 
     def _add(self, shape: str, drawn: dict[str, object]) -> Element:
         return SubElement(
-            self._root, shape, {name: str(value) for name, value in drawn.items()}
+            self._inside, shape, {name: str(value) for name, value in drawn.items()}
         )
 
 

@@ -4,7 +4,7 @@ from fractions import Fraction
 from typing import Final
 
 from ledger.books.source import MadeLot, SourceLot
-from ledger.books.trace import Direction, Origin, Outcome, Trace, TracedLot
+from ledger.books.trace import Direction, Origin, Outcome, Trace, TracedLot, Way
 from ledger.reports.figures import mass_text, percent_text
 from ledger.reports.tables import Column, Table
 
@@ -161,6 +161,32 @@ def walk_sources_table(trace: Trace) -> Table:
         ),
         rows=[_source_row(trace, origin) for origin in origins],
         notes=[f"Together {mass_text(trace.grams)} kg, 100 per cent of what was sold."],
+    )
+
+
+def destinations_table(trace: Trace) -> Table:
+    """Return where goods are now, as far as it is recorded: with whom, or how they left.
+
+    Args:
+        trace: A trace forward.
+    """
+    ways = {way: grams for way, grams in trace.ways.items() if way is not Way.SOLD}
+    parts = [
+        *((Way.SOLD, party, grams) for party, grams in trace.customers.items()),
+        *((way, "", grams) for way, grams in ways.items()),
+    ]
+    return Table(
+        title="Where it went",
+        columns=(
+            Column("way", "How", width=16),
+            Column("party", "Party", width=18),
+            _MASS,
+            _SHARE,
+        ),
+        rows=[
+            (way, party, *_mass(trace, grams)) for way, party, grams in parts if grams
+        ],
+        notes=[f"Together {mass_text(trace.grams)} kg, 100 per cent of what came in."],
     )
 
 

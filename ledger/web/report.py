@@ -29,6 +29,7 @@ class Report:
         links: Where cells lead, by the key of their column: an address in which `{key}`
             stands for the cell of that column in the same row.
         lead: Sentences above everything.
+        rows_per_page: Rows of a long table that a page shows at a time.
     """
 
     title: str
@@ -36,6 +37,7 @@ class Report:
     drawings: Sequence[Drawing] = ()
     links: Mapping[str, str] = field(default_factory=dict)
     lead: Sequence[str] = ()
+    rows_per_page: int = ROWS_PER_PAGE
 
 
 def show_report(
@@ -59,7 +61,7 @@ def show_report(
             report=report,
             links_to=_addresses(asked),
             first_row=first_row(asked),
-            rows_per_page=ROWS_PER_PAGE,
+            rows_per_page=report.rows_per_page,
             in_full=bool(asked.query("in_full")),
             **shown,
         )

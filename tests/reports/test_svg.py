@@ -54,3 +54,28 @@ def test_a_ribbon_is_as_high_at_its_end_as_at_its_start() -> None:
     band, edges = fromstring(sheet.finished().svg).findall(f"{{{NAMESPACE}}}path")
     assert band.attrib["d"] == ("M 0 10 C 50 10 50 40 100 40 V 70 C 50 70 50 40 0 40 Z")
     assert edges.attrib["stroke"] == "white"
+
+
+def test_what_is_drawn_within_a_link_leads_there() -> None:
+    sheet = Sheet(900, 700, title="A", description="B", top=200)
+    with sheet.link("/lots/A&B", says="lot A&B", marks={"data-stop": "3"}):
+        sheet.text((0, 300), "A&B")
+    with sheet.group({"data-leaves": "3"}):
+        sheet.path([(0, 300), (5, 300)])
+    sheet.text((0, 400), "outside")
+
+    root = fromstring(sheet.finished().svg)
+    link, group = root.find(f"{{{NAMESPACE}}}a"), root.find(f"{{{NAMESPACE}}}g")
+
+    assert root.attrib["viewBox"] == "0 200 900 500"
+    assert root.attrib["role"] == "group"
+    assert link is not None
+    assert group is not None
+    assert link.attrib == {
+        "href": "/lots/A&B",
+        "aria-label": "lot A&B",
+        "data-stop": "3",
+    }
+    assert [text.text for text in link] == ["A&B"]
+    assert [line.tag for line in group] == [f"{{{NAMESPACE}}}polyline"]
+    assert [text.text for text in root.findall(f"{{{NAMESPACE}}}text")] == ["outside"]

@@ -7,6 +7,7 @@ from ledger.books.genealogy import trace_back, trace_forward
 from ledger.books.stock import OnHand, grams_by_form, stock_on
 from ledger.reports.stock_table import stock_by_form_table, stock_table
 from ledger.reports.trace_table import (
+    destinations_table,
     trace_table,
     walk_lots_table,
     walk_sources_table,
@@ -95,6 +96,18 @@ def test_trace_forward_says_where_all_of_it_went() -> None:
         "in stock": "95.667",
         "lost in making R-1, moisture": "1.000",
     }
+
+
+def test_destinations_are_all_that_came_in_by_way_and_customer() -> None:
+    lot = Subject(SubjectKind.LOT, "BN-1")
+
+    table = destinations_table(trace_forward(blended().shelf, lot, until=AS_OF))
+    assert [tuple(row) for row in table.rows] == [
+        ("sold", "shop", "3.333", "3.3333"),
+        ("in stock", "", "95.667", "95.6667"),
+        ("lost in making", "", "1.000", "1.0000"),
+    ]
+    assert "100.000 kg" in table.notes[0]
 
 
 def test_stock_table_has_every_lot_on_hand_to_the_gram() -> None:

@@ -3,11 +3,12 @@
 from typing import Final
 
 from ledger.web.page import Page
-from ledger.web.pages import balance, entries, home, me, people, sign_in, tokens
+from ledger.web.pages import balance, entries, home, me, people, sign_in, tokens, trace
 
 PAGES: Final[tuple[Page, ...]] = (
     *home.PAGES,
     *balance.PAGES,
+    *trace.PAGES,
     *entries.PAGES,
     *people.PAGES,
     *tokens.PAGES,

@@ -1,0 +1,128 @@
+"""What goods are, in a few lines: what a person reads before walking their trace."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from ledger.books.effect import Recorded, Subject, SubjectKind
+from ledger.books.shelf import Shelf
+from ledger.books.source import MadeLot, SourceLot, lot_named
+from ledger.books.stock import OnHand, stock_of
+from ledger.books.trace import recorded_of, whole_g
+from ledger.reports.figures import kg_text
+from ledger.trade.batch import BatchMade
+from ledger.trade.sale import SaleDispatched
+from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line of what is known.
+
+    Attributes:
+        about: What it is about, such as "Supplier".
+        is_: What is known.
+        address: Page that tells more; empty where there is none.
+        unit: Unit behind it, such as "kg".
+    """
+
+    about: str
+    is_: str
+    address: str = ""
+    unit: str = ""
+
+
+def facts_of(shelf: Shelf, asked: Subject, on: date) -> Iterator[Fact]:
+    """Yield what is known of a lot, batch, shipment or sale.
+
+    Args:
+        shelf: What is recorded.
+        asked: Which; it is recorded.
+        on: Day on which it is looked at.
+    """
+    if asked.kind is SubjectKind.LOT:
+        yield from _of_lot(shelf, asked.name, on)
+        return
+    kinds = [asked.kind]
+    if asked.kind is SubjectKind.SHIPMENT:
+        kinds.append(SubjectKind.ARRIVAL)
+    for kind in kinds:
+        found = shelf.introducer(Subject(kind, asked.name))
+        if found is not None:
+            yield from _of_record(found)
+            yield from _entry(found)
+
+
+def _of_lot(shelf: Shelf, lot: str, on: date) -> Iterator[Fact]:
+    what = lot_named(shelf, lot, field="lot")
+    yield Fact("Form", what.form)
+    if isinstance(what, SourceLot):
+        yield from _of_received(what)
+    else:
+        yield from _of_made(what)
+    yield Fact("Whole lot", kg_text(whole_g(what)), unit="kg")
+    left = stock_of(shelf, lot, on)
+    yield from _left(left[0]) if left else (Fact("On hand", "nothing is left"),)
+    yield from _entry(recorded_of(what))
+
+
+def _of_received(what: SourceLot) -> Iterator[Fact]:
+    yield Fact("Shipment", what.shipment, f"/shipments/{what.shipment}")
+    if what.contract is not None:
+        yield Fact("Contract", what.contract, f"/contracts/{what.contract}")
+    yield Fact("Supplier", what.supplier)
+    if what.origin is not None:
+        yield Fact("Origin", what.origin)
+    if what.claims:
+        yield Fact(
+            "Bought under", "; ".join(f"{c.scheme}, {c.custody}" for c in what.claims)
+        )
+    if what.part.decision == "rejected":
+        yield Fact("Decision", "rejected at arrival")
+
+
+def _of_made(what: MadeLot) -> Iterator[Fact]:
+    yield Fact("Batch", what.made.batch, f"/batches/{what.made.batch}")
+    yield Fact("Step", what.made.step)
+    if what.output.recipe is not None:
+        yield Fact("Recipe", what.output.recipe)
+
+
+def _left(left: OnHand) -> Iterator[Fact]:
+    yield Fact("On hand", kg_text(left.grams), unit="kg")
+    where = ", ".join(part for part in (left.place, left.site) if part)
+    if where:
+        yield Fact("Place", where)
+    if left.hold is not None:
+        yield Fact("On hold", left.hold)
+    if left.best_before is not None:
+        yield Fact("Best before", left.best_before.isoformat())
+
+
+def _of_record(found: Recorded) -> Iterator[Fact]:
+    record = found.record
+    if isinstance(record, SaleDispatched):
+        yield Fact("Customer", record.customer)
+        yield Fact("Document", record.document)
+    elif isinstance(record, BatchMade):
+        yield Fact("Step", record.step)
+        yield Fact("Batch", record.batch, f"/batches/{record.batch}")
+    elif isinstance(record, ShipmentDispatched):
+        yield Fact("Contract", record.contract, f"/contracts/{record.contract}")
+        yield Fact("Bill of lading", record.carriage.bill_of_lading)
+    elif isinstance(record, ShipmentReceived):
+        yield Fact("Lots", ", ".join(part.lot for part in record.lots))
+
+
+_RECORDED_ON: Final = {
+    "batch.made": "Made on",
+    "sale.dispatched": "Sold on",
+    "shipment.dispatched": "Dispatched on",
+    "shipment.received": "Received on",
+}
+
+
+def _entry(found: Recorded) -> Iterator[Fact]:
+    yield Fact(_RECORDED_ON.get(found.kind, "On"), found.occurred_on.isoformat())
+    yield Fact("Entry", str(found.seq), f"/entries/{found.seq}")

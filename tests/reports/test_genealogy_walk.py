@@ -1,0 +1,145 @@
+"""A trace to walk: every box leads somewhere, and every box can be walked to."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from fractions import Fraction
+from xml.etree.ElementTree import fromstring
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ledger.books.asked import find_asked
+from ledger.books.genealogy import trace_back, trace_forward
+from ledger.books.trace import Trace
+from ledger.reports.genealogy_boxes import Sort
+from ledger.reports.genealogy_walk import MOST_BOXES, Leg, Stop, Walk, walk_of
+from ledger.reports.svg import NAMESPACE
+from tests.books.making_world import MakingWorld, lot
+from tests.books.random_making import Floor, floors
+from tests.reports.sample_traces import busy_world, small_world
+
+
+def walk(trace: Trace) -> Walk:
+    found = walk_of(trace, address_of=lambda stop: f"/at/{stop.number}")
+    assert found is not None
+    return found
+
+
+def back(world: MakingWorld, word: str) -> Trace:
+    return trace_back(world.shelf, find_asked(world.shelf, word))
+
+
+def forward(world: MakingWorld, word: str) -> Trace:
+    return trace_forward(world.shelf, find_asked(world.shelf, word))
+
+
+def reached(found: Walk) -> set[int]:
+    """Return the stops that the arrow keys come to from the start."""
+    columns: dict[tuple[str, ...], list[int]] = defaultdict(list)
+    for stop in found.stops:
+        columns[stop.column].append(stop.number)
+    waiting, seen = [found.start], set[int]()
+    while waiting:
+        number = waiting.pop()
+        if number in seen:
+            continue
+        seen.add(number)
+        stop = found.stops[number]
+        waiting += columns[stop.column]
+        waiting += [leg.number for leg in (*stop.comes_from[:1], *stop.goes_to[:1])]
+    return seen
+
+
+def test_every_box_is_a_link_that_says_what_it_is() -> None:
+    trace = back(small_world(), "S-2")
+    found = walk(trace)
+    drawing = fromstring(found.drawing.svg)
+
+    links = drawing.findall(f"{{{NAMESPACE}}}a")
+
+    assert [link.attrib["href"] for link in links] == [
+        f"/at/{stop.number}" for stop in found.stops
+    ]
+    assert drawing.attrib["role"] == "group"
+    for link, stop in zip(links, found.stops, strict=True):
+        assert stop.name in link.attrib["aria-label"]
+        assert "kg" in link.attrib["aria-label"]
+
+
+def test_a_walk_starts_from_what_was_asked_about() -> None:
+    for trace in (back(busy_world(), "S-60"), forward(busy_world(), "PE-01")):
+        found = walk(trace)
+
+        assert found.stops[found.start].name in trace.goods
+
+
+@settings(deadline=None, max_examples=25)
+@given(floors(), st.data())
+def test_every_box_can_be_walked_to_and_back(floor: Floor, data: st.DataObject) -> None:
+    asked = lot(data.draw(st.sampled_from(floor.lots)))
+    for trace in (
+        trace_back(floor.world.shelf, asked),
+        trace_forward(floor.world.shelf, asked),
+    ):
+        found = walk(trace)
+        assert reached(found) == set(range(len(found.stops)))
+        for stop in found.stops:
+            for leg in stop.goes_to:
+                assert stop.number in numbers(found.stops[leg.number].comes_from)
+            for leg in stop.comes_from:
+                assert stop.number in numbers(found.stops[leg.number].goes_to)
+
+
+def numbers(legs: Iterable[Leg]) -> set[int]:
+    return {leg.number for leg in legs}
+
+
+def test_as_much_comes_to_a_lot_as_is_traced_back_through_it() -> None:
+    for stop in walk(back(busy_world(), "S-60")).stops:
+        if stop.lot is not None:
+            came = sum((leg.grams for leg in stop.comes_from), Fraction(0))
+            assert came == stop.grams
+
+
+def test_what_went_on_and_what_left_is_all_that_came_forward() -> None:
+    trace = forward(busy_world(), "PE-01")
+    found = walk(trace)
+
+    for stop in found.stops:
+        if stop.lot is not None:
+            assert gone(found, stop) == stop.grams
+
+
+def gone(found: Walk, stop: Stop) -> Fraction:
+    """Return what left a lot: into other lots, or by a way of its own."""
+    to_lots = [
+        leg.grams
+        for leg in stop.goes_to
+        if found.stops[leg.number].lot or _folds_lots(found.stops[leg.number])
+    ]
+    return sum(to_lots, Fraction(0)) + sum(stop.leaves.values(), Fraction(0))
+
+
+def _folds_lots(stop: Stop) -> bool:
+    return stop.sort is Sort.REST and stop.folds_lots
+
+
+def test_a_thousand_lots_stay_a_drawing_that_a_screen_holds() -> None:
+    world = MakingWorld()
+    world.receive({f"A{n}": 1_000 for n in range(500)})
+    for n in range(500):
+        world.make({f"A{n}": 1_000}, {f"R{n}": 1_000})
+    world.sell("S", {f"R{n}": 1_000 for n in range(500)})
+
+    found = walk(back(world, "S"))
+
+    assert len(found.stops) <= 4 * (MOST_BOXES + 1)
+    assert len(found.drawing.svg) < 30_000
+    assert sum(len(stop.folded) for stop in found.stops) >= 2 * (500 - MOST_BOXES)
+
+
+def test_nothing_traced_gives_no_walk() -> None:
+    trace = back(small_world(), "S-2")
+    empty = Trace(trace.direction, trace.asked, None, Fraction(0), (), (), (), ())
+
+    assert walk_of(empty, address_of=lambda _: "#") is None
