@@ -18,6 +18,7 @@ from tests.audit.forging import bag_again, edited, files_of
 from tests.desk.signed_ledger import SignedLedger, private_key
 from tests.desk.small_ledger import COOPERATIVE, CUSTOMERS, TERMS
 
+DAY = "2026-01-02"
 SOURCE = enclosed()[VERIFIER].decode()
 
 # RFC 8032, section 7.1: public key, signature and message of TEST 1, 2, 3 and SHA(abc).
@@ -254,3 +255,62 @@ def test_deep_nesting_in_a_sealed_value_is_no_trap(pack: Path) -> None:
 def test_every_pack_encloses_the_same_verifiers(small_pack: Path) -> None:
     for name in VERIFIERS:
         assert (small_pack / name).read_bytes() == enclosed()[name]
+
+
+def test_a_tank_that_was_never_emptied_is_followed_to_its_beginning() -> None:
+    """One lot rests on the other, further back than Python calls itself."""
+    fills = 3 * sys.getrecursionlimit()
+    bought = {"lot": "L", "net_landed_kg": "1.000"}
+    opened = {"organisation_name": "m", "sites": [{"site": "works"}]}
+    entries = [
+        verify_pack.Entry(0, "ledger.opened", DAY, DAY, opened),
+        verify_pack.Entry(1, "shipment.received", DAY, DAY, {"lots": [bought]}),
+    ]
+    lot = "L"
+    for seq in range(2, fills):
+        body = {
+            "inputs": [{"lot": lot, "mass_kg": "1.000"}],
+            "outputs": [{"lot": (lot := f"T-{seq}"), "mass_kg": "1.000"}],
+        }
+        entries.append(verify_pack.Entry(seq, "batch.made", DAY, DAY, body))
+
+    assert verify_pack.Books(entries, []).mix(lot) == {"L": 1}
+
+
+@pytest.mark.parametrize("raw", [b"", b"PK\5\6", b"PK\3\4" * 30, bytes(500)])
+def test_what_is_no_zip_is_said_in_a_sentence(
+    raw: bytes,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    (tmp_path / "pack.zip").write_bytes(raw)
+
+    status, _, told = run(monkeypatch, capsys, tmp_path / "pack.zip")
+    assert status == 3
+    assert told.startswith("the pack cannot be read: this is no zip")
+
+
+def test_a_zip_that_asks_for_a_newer_reader_is_refused(
+    small_zip: Path, tmp_path: Path
+) -> None:
+    raw = bytearray(small_zip.read_bytes())
+    raw[raw.index(b"PK\1\2") + 6] = 255
+    (tmp_path / "pack.zip").write_bytes(raw)
+
+    with pytest.raises(verify_pack.Refused, match="no zip"):
+        verify_pack.Pack(tmp_path / "pack.zip")
+
+
+def test_what_is_no_checkpoint_is_not_taken_for_one(
+    signed: SignedLedger,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "last.note").write_bytes(b"\xff\nnothing\n")
+    words = (signed.folder / "pack", "--last", tmp_path / "last.note")
+
+    status, _, told = run(monkeypatch, capsys, *words)
+    assert status == 3
+    assert "what you gave as the last checkpoint is none" in told
