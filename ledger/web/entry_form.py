@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from types import MappingProxyType
 from typing import Final
 
 from starlette.responses import Response
@@ -19,7 +18,6 @@ from ledger.web.asked import Asked
 from ledger.web.door import status_of
 from ledger.web.foretold import Foretold, foretold
 
-_NO_FIELDS: Final[Mapping[str, str]] = MappingProxyType({})
 FRAGMENT: Final = "parts/foresight.html"
 
 
@@ -35,7 +33,7 @@ class Wrong:
     """
 
     sentence: str = ""
-    by_field: Mapping[str, str] = field(default=_NO_FIELDS)
+    by_field: Mapping[str, str] = field(default_factory=dict)
     status: int = 200
 
 
