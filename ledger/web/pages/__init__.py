@@ -3,13 +3,42 @@
 from typing import Final
 
 from ledger.web.page import Page
-from ledger.web.pages import balance, entries, home, me, people, sign_in, tokens, trace
+from ledger.web.pages import (
+    approving,
+    balance,
+    breaches,
+    compliance,
+    correcting,
+    dues,
+    entries,
+    home,
+    me,
+    people,
+    quarters,
+    recall,
+    reconciliation,
+    sign_in,
+    statements,
+    tokens,
+    trace,
+    yields,
+)
 
 PAGES: Final[tuple[Page, ...]] = (
     *home.PAGES,
+    *compliance.PAGES,
     *balance.PAGES,
+    *dues.PAGES,
+    *statements.PAGES,
+    *quarters.PAGES,
+    *breaches.PAGES,
+    *yields.PAGES,
+    *reconciliation.PAGES,
     *trace.PAGES,
+    *recall.PAGES,
     *entries.PAGES,
+    *correcting.PAGES,
+    *approving.PAGES,
     *people.PAGES,
     *tokens.PAGES,
     *me.PAGES,
