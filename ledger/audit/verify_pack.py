@@ -163,7 +163,7 @@ def signed_by(note: str, line: str) -> bool:  # a signature of the key that fail
     name, stated, encoded = line.split("+", 2)
     key, (text, _, below) = base64.b64decode(encoded), note.rpartition("\n\n")
     hashed = hashlib.sha256(name.encode() + b"\n" + key).digest()[:4]
-    if len(key) != 33 or key[0] != 1 or hashed.hex() != stated: raise Refused(f"{line} is no key")
+    if len(key) != 33 or key[0] != 1 or hashed.hex() != stated or _times(8, _point(key[1:])) == (0, 1): raise Refused(f"{line} is no key")
     found = re.findall(f"(?m)^\N{EM DASH} {re.escape(name)} (.*)$", below)
     mine = [raw for raw in map(base64.b64decode, found) if raw[:4] == hashed]
     if not note.endswith("\n") or not all(ed25519_holds(key[1:], one[4:], (text + "\n").encode()) for one in mine): raise Refused("it does not hold")

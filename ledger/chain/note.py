@@ -34,6 +34,22 @@ _MOMENT_SIZE: Final = 8
 _LAST_MOMENT: Final = 253_402_300_799
 """The last second of the year 9999, beyond which no calendar goes."""
 _NAME: Final = re.compile(r"[^\s+]{1,200}")
+# The points of small order by the bytes of their y, also as it may be written beyond the
+# field. Under such a key one signature holds for many texts, so its owner could say later
+# to have signed another.
+# Source: Chalkias, Garillot, Nikolaenko, "Taming the many EdDSAs", 2020, section 4.
+_WEAK: Final = frozenset(
+    bytes.fromhex(y)
+    for y in (
+        "00" * 32,
+        "01" + "00" * 31,
+        "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc05",
+        "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac037a",
+        "ec" + "ff" * 30 + "7f",
+        "ed" + "ff" * 30 + "7f",
+        "ee" + "ff" * 30 + "7f",
+    )
+)
 
 
 class Algorithm(IntEnum):
@@ -53,7 +69,8 @@ class Key:
         public: Ed25519 public key, 32 bytes.
 
     Raises:
-        InputError: The name or the size of the key is wrong.
+        InputError: The name or the size of the key is wrong, or it is one under which
+            a signature does not stand for one text.
     """
 
     name: str
@@ -70,6 +87,12 @@ class Key:
             raise InputError(
                 f"the key of {self.name} has {len(self.public)} bytes; an Ed25519 "
                 f"public key has {_KEY_SIZE}"
+            )
+        if self.public[:-1] + bytes([self.public[-1] & 0x7F]) in _WEAK:
+            raise InputError(
+                f"the key of {self.name} is a weak one, under which one signature holds "
+                "for many texts; no program makes such a key by chance, so ask where it "
+                "comes from"
             )
 
     @property

@@ -4,16 +4,25 @@ import ast
 import json
 import shutil
 import sys
+from hashlib import sha256
+from itertools import count, product
 from pathlib import Path
 
 import pytest
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import (
+    Ed25519PrivateKey,
+    Ed25519PublicKey,
+)
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger.audit import verify_pack
 from ledger.audit.enclosed import VERIFIERS, enclosed
 from ledger.audit.layout import VERIFIER
+from ledger.chain.base64_text import encode
 from ledger.chain.note import Algorithm, Key, Note, sign
+from ledger.errors import InputError
 from tests.audit.forging import bag_again, edited, files_of
 from tests.desk.signed_ledger import SignedLedger, private_key
 from tests.desk.small_ledger import COOPERATIVE, CUSTOMERS, TERMS
@@ -90,6 +99,85 @@ def test_a_signature_that_was_turned_over_is_refused() -> None:
     assert not verify_pack.ed25519_holds(
         key, signed[:32] + again.to_bytes(32, "little"), text
     )
+
+
+def by_library(public: bytes, signature: bytes, text: bytes) -> bool:
+    """Verify with the library cryptography, a second opinion."""
+    try:
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, text)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    seed=st.binary(min_size=32, max_size=32),
+    text=st.binary(max_size=80),
+    place=st.none() | st.integers(0, 96 * 8 - 1),
+)
+def test_signatures_hold_where_the_library_says_so(
+    seed: bytes, text: bytes, place: int | None
+) -> None:
+    """Whole, or with one bit of key or signature flipped."""
+    private = Ed25519PrivateKey.from_private_bytes(seed)
+    given = bytearray(private.public_key().public_bytes_raw() + private.sign(text))
+    if place is not None:
+        given[place // 8] ^= 1 << place % 8
+    key, signature = bytes(given[:32]), bytes(given[32:])
+
+    assert verify_pack.ed25519_holds(key, signature, text) == (place is None)
+    assert by_library(key, signature, text) == (place is None)
+
+
+def small_points() -> dict[bytes, tuple[int, int]]:
+    """Return the points of small order by their bytes: any point, the order times."""
+    found: dict[bytes, tuple[int, int]] = {}
+    for number in count():
+        try:
+            start = verify_pack._point(sha256(b"%d" % number).digest())
+        except verify_pack.Refused:
+            continue
+        x, y = point = verify_pack._times(verify_pack.ORDER, start)
+        found[(y | (x & 1) << 255).to_bytes(32, "little")] = point
+        if len(found) == 8:
+            return found
+    raise LookupError
+
+
+def test_at_the_edges_of_the_curve_it_decides_as_the_library_does() -> None:
+    """Every point of small order as key and in the signature, with s at its borders."""
+    points, held = small_points(), 0
+    for key, first, scalar in product(points, points, (0, 1, verify_pack.ORDER)):
+        signature = first + scalar.to_bytes(32, "little")
+        ours = verify_pack.ed25519_holds(key, signature, b"text")
+        assert ours == by_library(key, signature, b"text")
+        held += ours
+    assert held
+
+
+@pytest.mark.parametrize("beyond", [False, True], ids=["plain", "beyond the field"])
+def test_a_key_of_small_order_is_refused(*, beyond: bool) -> None:
+    """Chalkias, Garillot, Nikolaenko, "Taming the many EdDSAs", 2020, section 4.
+
+    Under the neutral point one signature holds for every text, as the library shows.
+    """
+    neutral = (1).to_bytes(32, "little")
+    one_for_all = neutral + bytes(32)
+    assert by_library(neutral, one_for_all, b"one text")
+    assert by_library(neutral, one_for_all, b"another")
+
+    for raw, (_, y) in small_points().items():
+        number = int.from_bytes(raw, "little")
+        if beyond and (y + verify_pack.P) >> 255:
+            continue
+        public = (number + beyond * verify_pack.P).to_bytes(32, "little")
+        with pytest.raises(InputError, match="weak"):
+            Key("maker", Algorithm.NOTE, public)
+        named = sha256(b"maker\n\1" + public).hexdigest()[:8]
+        line = f"maker+{named}+{encode(bytes([Algorithm.NOTE]) + public)}"
+        with pytest.raises(verify_pack.Refused):
+            verify_pack.signed_by("text\n\n", line)
 
 
 @pytest.fixture(scope="module")

@@ -54,6 +54,11 @@ def keys() -> Iterator[Vector]:
         ("a key of 31 bytes", _line_of(b"\1" + bytes(31))),
         ("an algorithm that is not used", _line_of(b"\2" + bytes(32))),
         ("without a name", line[line.index("+") :]),
+        ("a key of small order", _line_of(b"\1\1" + bytes(31))),
+        (
+            "a key of small order, beyond the field",
+            _line_of(b"\1\xee" + b"\xff" * 30 + b"\x7f"),
+        ),
     ):
         if not refuses(parse_key, bad):
             raise ValueError(name)
