@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from ledger.books.account import Account
 from ledger.books.effect import Book
 from ledger.books.why_balance import WhyMovement, WhyTotal
-from ledger.reports.balance_table import UNIT, heading_of, period
+from ledger.reports.balance_table import UNIT, heading_of, over_days
 from ledger.reports.entry_table import entry_name
 from ledger.reports.figures import kg_text
 from ledger.reports.tables import Column, Table
@@ -15,7 +15,7 @@ from ledger.reports.workings import numbered
 def explained_total(why: WhyTotal) -> str:
     """Return how an account or a stock came to stand where it stands, as text."""
     lines = [
-        f"{_title(why)}{period(why.since, why.until)}",
+        over_days(_title(why), why.since, why.until),
         f"opening: {kg_text(why.opening_g)} kg",
     ]
     for movement in why.movements:

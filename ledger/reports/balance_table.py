@@ -77,7 +77,7 @@ def balance_table(
         for cause in causes
     ]
     return Table(
-        title=f"Mass balance, {UNIT}{period(since, until)}",
+        title=over_days(f"Mass balance, {UNIT}", since, until),
         columns=(
             Column("account", "Account"),
             *key_parts,
@@ -238,11 +238,15 @@ def monthly_table(balance: Balance, lines: Iterable[RunningLine]) -> Table:
     )
 
 
-def period(since: date | None, until: date | None) -> str:
-    """Return the part of a title that says which days count."""
-    first = "" if since is None else f" from {since}"
-    last = "" if until is None else f" up to {until}"
-    return f"{first}{last}"
+def over_days(what: str, since: date | None, until: date | None) -> str:
+    """Return a title that says which days count."""
+    if since is None:
+        return what if until is None else f"{what} up to {until}"
+    return (
+        f"{what} from {since}"
+        if until is None
+        else f"{what} from {since} up to {until}"
+    )
 
 
 def average_sentence(average: Average) -> str:

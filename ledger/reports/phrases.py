@@ -35,7 +35,7 @@ class Phrases:
             for phrase, translation in sorted(
                 catalogue.items(), key=lambda item: -_letters(item[0])
             )
-            if _PLACE.search(phrase) and _letters(phrase) >= _FEWEST_LETTERS
+            if _PLACE.search(phrase) and _is_telling(phrase)
         ]
         self.says = lru_cache(maxsize=8192)(self._says)
 
@@ -56,6 +56,12 @@ class Phrases:
 def places_of(phrase: str) -> list[str]:
     """Return the places that a phrase holds, in order of their number."""
     return sorted(_PLACE.findall(phrase), key=int)
+
+
+def _is_telling(phrase: str) -> bool:
+    """Tell whether a phrase has enough of its own to fit only what it means."""
+    fewest = _FEWEST_LETTERS if phrase.startswith("{") else _FEWEST_LETTERS - 1
+    return _letters(phrase) >= fewest
 
 
 def _letters(phrase: str) -> int:
