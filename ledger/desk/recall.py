@@ -1,13 +1,55 @@
 """Recalling: the list of what is concerned, and a hold on what is still in the house."""
 
+from dataclasses import replace
 from datetime import date
 
-from ledger.books.recall import Recall, find_recall
+from ledger.books.effect import Subject, SubjectKind
+from ledger.books.lookup import expect
+from ledger.books.recall import Recall, RecallCustomer, find_recall
+from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
 from ledger.desk.record import Recording, record
+from ledger.desk.sealed_for import EntryReader
 from ledger.desk.writing import Writing
 from ledger.errors import NotFoundError
 from ledger.store.shelf import SqlShelf
+from ledger.trade.party import PartyRegistered
+from ledger.trade.record import body_of
+
+
+def recall_for(reader: EntryReader, shelf: Shelf, word: str, on: date) -> Recall:
+    """Return a recall as somebody may see it.
+
+    Args:
+        reader: Who asks; names and contacts that the reader may not see are left out.
+        shelf: What is recorded.
+        word: What is in doubt, as for a trace.
+        on: Last trade date that counts.
+
+    Raises:
+        NotFoundError: Nothing of that name is recorded, or the shipment has not arrived.
+    """
+    found = find_recall(shelf, word, on)
+    customers = tuple(_as_seen(reader, shelf, one) for one in found.customers)
+    return replace(found, customers=customers)
+
+
+def _as_seen(
+    reader: EntryReader, shelf: Shelf, customer: RecallCustomer
+) -> RecallCustomer:
+    registered = shelf.introducer(Subject(SubjectKind.PARTY, customer.party))
+    if registered is None:
+        return customer
+    body = body_of(expect(registered.record, PartyRegistered))
+    sees_name, sees_contacts = (
+        reader.sees(registered.kind, member, body)
+        for member in ("legal_name", "contacts")
+    )
+    return replace(
+        customer,
+        legal_name=customer.legal_name if sees_name else None,
+        contacts=customer.contacts if sees_contacts else (),
+    )
 
 
 def hold_recalled(

@@ -97,7 +97,7 @@ def _holds_note(recall: Recall) -> str:
     if not free:
         return "Every lot on hand is on hold."
     return (
-        f"Not on hold: {', '.join(free)}. Place a hold on all of them with --hold NAME."
+        f"Not on hold: {', '.join(free)}. Place a hold on all of them before one moves."
     )
 
 

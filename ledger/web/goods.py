@@ -1,19 +1,28 @@
-"""What goods are, in a few lines: what a person reads before walking their trace."""
+"""Which goods a person means, and what they are in a few lines."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from starlette.responses import Response
+
+from ledger.books.asked import find_asked
 from ledger.books.effect import Recorded, Subject, SubjectKind
 from ledger.books.shelf import Shelf
 from ledger.books.source import MadeLot, SourceLot, lot_named
 from ledger.books.stock import OnHand, stock_of
 from ledger.books.trace import recorded_of, whole_g
+from ledger.errors import LedgerError
 from ledger.reports.figures import kg_text
+from ledger.store.latest import latest_names
 from ledger.trade.batch import BatchMade
 from ledger.trade.sale import SaleDispatched
 from ledger.trade.shipment import ShipmentDispatched, ShipmentReceived
+from ledger.web.asked import Asked
+from ledger.web.door import status_of
+
+_OFFERED: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +40,49 @@ class Fact:
     is_: str
     address: str = ""
     unit: str = ""
+
+
+def show_choice(
+    asked: Asked,
+    *,
+    title: str,
+    word: str = "",
+    error: LedgerError | None = None,
+    caution: str = "",
+    has_ways: bool = False,
+) -> Response:
+    """Ask which goods are meant, and offer those that were recorded last.
+
+    Args:
+        asked: The request.
+        title: What is asked about them.
+        word: What was typed.
+        error: Why that was not found.
+        caution: What to read first.
+        has_ways: Whether there is a way to choose, back or forward.
+    """
+    with asked.books() as books:
+        offered = [
+            (kind, latest_names(books.rows, kind, most=_OFFERED))
+            for kind in (SubjectKind.SALE, SubjectKind.LOT, SubjectKind.SHIPMENT)
+        ]
+    return asked.page(
+        "goods_choice.html",
+        status=status_of(error) if error else 200,
+        title=title,
+        sentence=str(error or ""),
+        word=word,
+        caution=caution,
+        has_ways=has_ways,
+        offered=[(kind, names) for kind, names in offered if names],
+    )
+
+
+def shortest_word(shelf: Shelf, subject: Subject) -> str:
+    """Return the shortest word by which a person finds the same goods again."""
+    if find_asked(shelf, subject.name) == subject:
+        return subject.name
+    return f"{subject.kind}:{subject.name}"
 
 
 def facts_of(shelf: Shelf, asked: Subject, on: date) -> Iterator[Fact]:

@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
-from urllib.parse import quote, urlencode
+from urllib.parse import parse_qsl, quote, urlencode
 
+from starlette.datastructures import URL
 from starlette.responses import JSONResponse, Response
 
 from ledger.errors import InputError
@@ -30,6 +31,7 @@ class Report:
             stands for the cell of that column in the same row.
         lead: Sentences above everything.
         rows_per_page: Rows of a long table that a page shows at a time.
+        address: Where it is found, if it is shown as the answer to a form.
     """
 
     title: str
@@ -38,6 +40,7 @@ class Report:
     links: Mapping[str, str] = field(default_factory=dict)
     lead: Sequence[str] = ()
     rows_per_page: int = ROWS_PER_PAGE
+    address: str = ""
 
 
 def show_report(
@@ -59,7 +62,7 @@ def show_report(
         return asked.page(
             template,
             report=report,
-            links_to=_addresses(asked),
+            links_to=_addresses(asked, report),
             first_row=first_row(asked),
             rows_per_page=report.rows_per_page,
             in_full=bool(asked.query("in_full")),
@@ -118,14 +121,15 @@ def _table_asked(asked: Asked, report: Report) -> Table:
     return report.tables[int(given)]
 
 
-def _addresses(asked: Asked) -> Mapping[str, str]:
+def _addresses(asked: Asked, report: Report) -> Mapping[str, str]:
     """Return the address of this page in each shape, and without row and shape."""
+    address = URL(report.address) if report.address else asked.request.url
+    path = address.path
     kept = [
         (name, value)
-        for name, value in asked.request.query_params.multi_items()
+        for name, value in parse_qsl(address.query, keep_blank_values=True)
         if name not in {"as", "table", "from_row"}
     ]
-    path = asked.request.url.path
     return {
         shape: f"{path}?{urlencode([*kept, ('as', shape)])}" for shape in SHAPES
     } | {

@@ -23,11 +23,9 @@ from ledger.reports.trace_table import (
     trace_table,
     walk_sources_table,
 )
-from ledger.store.latest import latest_names
 from ledger.web.access import AUDIT, MAKER, may_open
 from ledger.web.asked import Asked
-from ledger.web.door import status_of
-from ledger.web.goods import Fact, facts_of
+from ledger.web.goods import Fact, facts_of, shortest_word, show_choice
 from ledger.web.page import Page
 from ledger.web.report import Report, show_report
 
@@ -35,7 +33,6 @@ MAY_TRACE: Final = MAKER | AUDIT
 HALF_A_GRAM: Final = Fraction(1, 2)
 ROWS: Final = 60
 """Rows of a table at a time, so that they fit on a page beside the picture."""
-_OFFERED: Final = 10
 _LINKS: Final = {
     "lot": "/trace?of=lot:{lot}",
     "entry": "/entries/{entry}",
@@ -48,34 +45,20 @@ def show_trace(asked: Asked) -> Response:
     """Show where goods came from or went, or ask which goods are meant."""
     word = asked.query("of")
     if not word:
-        return _show_choice(asked, word)
+        return show_choice(asked, title="Trace", has_ways=True)
     with asked.books() as books:
         try:
             subject = find_asked(books.shelf, word)
         except LedgerError as error:
-            return _show_choice(asked, word, error)
+            return show_choice(
+                asked, title="Trace", word=word, error=error, has_ways=True
+            )
         if lot := asked.query("why"):
             return _show_why(asked, books.shelf, subject, lot)
         found = _traced(asked, books.shelf, subject)
         facts = tuple(facts_of(books.shelf, subject, asked.as_of()))
-        word = _shortest(books.shelf, subject)
+        word = shortest_word(books.shelf, subject)
     return _show_found(asked, found, facts, word)
-
-
-def _show_choice(asked: Asked, word: str, error: LedgerError | None = None) -> Response:
-    """Ask for a name, and offer what was recorded last."""
-    with asked.books() as books:
-        offered = [
-            (kind, latest_names(books.rows, kind, most=_OFFERED))
-            for kind in (SubjectKind.SALE, SubjectKind.LOT, SubjectKind.SHIPMENT)
-        ]
-    return asked.page(
-        "trace_choice.html",
-        status=status_of(error) if error else 200,
-        sentence=str(error or ""),
-        word=word,
-        offered=[(kind, names) for kind, names in offered if names],
-    )
 
 
 def _traced(asked: Asked, shelf: Shelf, subject: Subject) -> Trace:
@@ -100,13 +83,6 @@ def _direction(asked: Asked, shelf: Shelf, subject: Subject) -> Direction:
     ):
         return Direction.FORWARD
     return Direction.BACK
-
-
-def _shortest(shelf: Shelf, subject: Subject) -> str:
-    """Return the shortest word by which a person finds the same goods again."""
-    if find_asked(shelf, subject.name) == subject:
-        return subject.name
-    return f"{subject.kind}:{subject.name}"
 
 
 def _show_found(
