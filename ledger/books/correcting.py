@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
+from typing import Final
 
 from ledger.books.converted_anew import by_leftovers, by_yields
 from ledger.books.effect import (
@@ -27,16 +28,21 @@ _NOTES = frozenset({SubjectKind.SHORTFALL, SubjectKind.MADE_GOOD})
 Change = dict[int, tuple[Effects, Effects]]
 """Effects before and after, by the slot that changed."""
 
-_UNCORRECTABLE = frozenset(
+UNCORRECTABLE: Final = frozenset(
     {
         "period.closed",
         "checkpoint.signed",
         "key.rotated",
         "key.revoked",
         "disclosure.erased",
+        "access.granted",
+        "access.ended",
+        "finding.noted",
+        "finding.closed",
         "correction",
     }
 )
+"""Kinds that stay as they are: what they say was so when they were recorded."""
 
 
 def correct(
@@ -142,7 +148,7 @@ def _check(
     closed: date | None,
 ) -> None:
     counting = shelf.at(slot)
-    if counting is None or counting.kind in _UNCORRECTABLE:
+    if counting is None or counting.kind in UNCORRECTABLE:
         kind = "nothing" if counting is None else counting.kind
         raise refuse(
             "not-correctable",
@@ -194,6 +200,9 @@ def _refuse_orphans(shelf: Shelf, old: Effects, new: Effects) -> None:
         if subject.kind is SubjectKind.SHIPMENT:
             continue
         for found in shelf.about(subject):
+            # What a certifier noted binds nobody's hands: it stays beside the correction.
+            if found.kind == "finding.noted":
+                continue
             raise refuse(
                 "still-used",
                 "target",
@@ -246,7 +255,7 @@ def restate_converted(
 
 
 def _again(shelf: Shelf, recorded: Recorded, old: Effects) -> Effects:
-    if recorded.kind in _UNCORRECTABLE:
+    if recorded.kind in UNCORRECTABLE:
         return old
     try:
         return effects_of(shelf, recorded)

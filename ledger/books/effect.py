@@ -49,6 +49,8 @@ class SubjectKind(StrEnum):
     PERIOD = "period"
     DOCUMENT = "document"
     KEY = "key"
+    PERSON = "person"
+    FINDING = "finding"
 
 
 @dataclass(frozen=True, slots=True, order=True)

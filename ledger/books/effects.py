@@ -4,11 +4,13 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from ledger.books import (
+    admitting,
     advance,
     buying,
     closing,
     cocoa_content,
     counting,
+    inspecting,
     making,
     receiving,
     reference,
@@ -62,6 +64,10 @@ _EFFECTS: Final[Mapping[str, EffectsOf]] = {
     "disclosure.erased": reference.effects_of_erasure,
     "key.rotated": signing.effects_of_rotation,
     "key.revoked": signing.effects_of_revocation,
+    "access.granted": admitting.effects_of_grant,
+    "access.ended": admitting.effects_of_end,
+    "finding.noted": inspecting.effects_of_finding,
+    "finding.closed": inspecting.effects_of_settling,
 }
 """What each kind of entry does to the books."""
 

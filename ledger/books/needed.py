@@ -18,7 +18,7 @@ from typing import Final, Protocol
 
 from ledger.books.closing import closed_until
 from ledger.books.dues import dues_of
-from ledger.books.effect import Book, Recorded, Subject, SubjectKind
+from ledger.books.effect import Book, Effects, Recorded, Subject, SubjectKind
 from ledger.books.effects import effects_of
 from ledger.books.finding import EntryRefusedError, refuse
 from ledger.books.lookup import expect, require
@@ -29,6 +29,7 @@ from ledger.books.resting import CERTIFICATE_KINDS
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
 from ledger.trade.control import Correction
+from ledger.trade.inspection import FindingNoted
 from ledger.trade.party import CertificateRecorded
 from ledger.trade.record import body_of
 from ledger.trade.terms import TermsPublished
@@ -149,6 +150,9 @@ def _of_scheme(shelf: Shelf, portion: Portion, scheme: str) -> Iterator[int]:
     kinds = ("terms.published", "certificate.recorded") if portion.is_dated else (None,)
     for kind in kinds:
         for found in shelf.about(subject, kind):
+            # A finding belongs to what it is about, and comes with that.
+            if isinstance(found.record, FindingNoted) and found.record.about:
+                continue
             yield found.slot
             if isinstance(found.record, CertificateRecorded):
                 certificate = Subject(SubjectKind.CERTIFICATE, found.record.certificate)
@@ -182,6 +186,16 @@ def _void(search: "_Search") -> Iterator[int]:
                 and search.portion.covers(version.occurred_on)
             ):
                 yield slot
+
+
+def _named_by(effects: Effects) -> Iterator[Subject]:
+    """Yield what an entry brings in; of a finding also what it is about.
+
+    What a finding is about may be void by now, which nothing else may be that is named.
+    """
+    yield from effects.introduces
+    if any(subject.kind is SubjectKind.FINDING for subject in effects.introduces):
+        yield from effects.mentions
 
 
 def _words(value: JsonValue) -> Iterator[str]:
@@ -264,7 +278,7 @@ class _Search:
         found = {
             subject.name
             for slot in self.slots
-            for subject in self.shelf.effects(slot).introduces
+            for subject in _named_by(self.shelf.effects(slot))
             if subject.kind in sorts
         }
         return found | ({self.portion.scheme} if self.portion.scheme else set())
@@ -312,7 +326,7 @@ class _Search:
 
     def _beside(self, subject: Subject) -> Iterator[int]:
         """Yield what belongs to a thing that is needed, though nothing rests on it."""
-        kinds = ["document.attached"]
+        kinds = ["document.attached", "finding.noted", "finding.closed"]
         if subject.kind is SubjectKind.PARTY:
             kinds.append("disclosure.erased")
         for kind in kinds:

@@ -14,8 +14,14 @@ from ledger.intake.draft import Draft, in_its_place
 from ledger.intake.folder import list_files, read_bytes
 from ledger.intake.reading import read_file
 
-BY_COMMAND: Final = {"disclosure.erased": "erase"}
-"""Kinds that only a command records, because it does what they say."""
+BY_COMMAND: Final = {
+    "disclosure.erased": "`evenweight erase`",
+    "access.granted": "the page of people",
+    "access.ended": "the page of people",
+    "finding.noted": "the page of findings",
+    "finding.closed": "the page of findings",
+}
+"""Kinds that no file records, and what does, because it does what they say."""
 
 Transaction = Callable[[], AbstractContextManager[Writing]]
 
@@ -123,7 +129,7 @@ def record_files(
     for name, raw in files:
         try:
             with transaction() as writing:
-                outcome = _record_file(writing, name, raw)
+                outcome = record_file(writing, name, raw)
         except LedgerError as error:
             yield FileOutcome(name, 0, None, (), error)
             return
@@ -137,7 +143,7 @@ def _rehearse(
     with suppress(_DryRunError), transaction() as writing:
         for name, raw in files:
             try:
-                outcomes.append(_record_file(writing, name, raw))
+                outcomes.append(record_file(writing, name, raw))
             except LedgerError as error:
                 outcomes.append(FileOutcome(name, 0, None, (), error))
                 break
@@ -145,7 +151,18 @@ def _rehearse(
     yield from outcomes
 
 
-def _record_file(writing: Writing, name: str, raw: bytes) -> FileOutcome:
+def record_file(writing: Writing, name: str, raw: bytes) -> FileOutcome:
+    """Record every entry of one file within an open transaction.
+
+    Args:
+        writing: The open transaction; where an entry is refused it must roll back.
+        name: Name of the file.
+        raw: Its content.
+
+    Raises:
+        InputError: The file cannot be read, or holds what no file records.
+        EntryRefusedError: The books refuse one of its entries.
+    """
     drafts = read_file(name, raw)
     noted: list[Noted] = []
     first: int | None = None
@@ -158,10 +175,19 @@ def _record_file(writing: Writing, name: str, raw: bytes) -> FileOutcome:
 
 def _record_draft(writing: Writing, draft: Draft) -> tuple[int, tuple[Finding, ...]]:
     with in_its_place(draft):
-        if draft.kind in BY_COMMAND:
-            raise InputError(
-                f"{draft.kind} says that something was done, which a file does not do; "
-                f"use `evenweight {BY_COMMAND[draft.kind]}`, which does and records it"
-            )
+        refuse_by_command(draft.kind)
         made = record(writing, draft.kind, draft.occurred_on, draft.body)
     return made.recorded.seq, made.judgement.warnings
+
+
+def refuse_by_command(kind: str) -> None:
+    """Refuse a kind of entry that only a command or page records.
+
+    Raises:
+        InputError: It is one of those.
+    """
+    if kind in BY_COMMAND:
+        raise InputError(
+            f"{kind} says that something was done, which a file does not do; "
+            f"use {BY_COMMAND[kind]}, which does and records it"
+        )

@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Final
 
+from ledger.chain.canonical import JsonValue
+from ledger.desk.record import record
 from ledger.desk.writing import Writing
 from ledger.errors import ConflictError, InputError, NotFoundError, RefusedError
 from ledger.store import people
@@ -72,7 +74,7 @@ def admit(
         new_secret: Gives the secret of the link.
 
     Raises:
-        InputError: A name or the roles cannot be taken.
+        InputError: A name, the roles or the window cannot be taken.
         ConflictError: There is somebody of that name.
     """
     _check_names(name, shown)
@@ -85,6 +87,7 @@ def admit(
     people.add_person(
         writing.rows, name, shown=shown, roles=roles, window=window or Window()
     )
+    _record_grant(writing, name, roles, window or Window())
     return invite(writing, name, new_secret=new_secret)
 
 
@@ -170,9 +173,11 @@ def change(
 ) -> None:
     """Change what a person may do and see, or bar the person; it holds at once.
 
+    What changes is recorded, unless nothing does.
+
     Raises:
         NotFoundError: There is nobody of that name.
-        InputError: No role is given.
+        InputError: The roles or the window cannot be taken.
         RefusedError: Nobody would be left who can let people in.
     """
     before = expect_person(writing.rows, name)
@@ -193,10 +198,32 @@ def change(
                 f"person {name!r} is the last administrator; let another one in first"
             )
     people.change_person(writing.rows, name, roles=roles, window=window, ended=ended)
+    if ended and not before.ended:
+        record(writing, "access.ended", writing.now().date(), {"person": name})
+    elif not ended and _access(before) != (frozenset(roles), window, False):
+        _record_grant(writing, name, roles, window)
     if ended:
         people.end_visits(writing.rows, person=name)
         people.drop_invitations(writing.rows, name)
         drop_tokens(writing.rows, name)
+
+
+def _access(person: Person) -> tuple[frozenset[Role], Window, bool]:
+    return person.roles, person.window, person.ended
+
+
+def _record_grant(
+    writing: Writing, name: str, roles: Collection[Role], window: Window
+) -> None:
+    """Record what a person may do: an entry in the name of who lets them.
+
+    Raises:
+        InputError: The roles do not go together, or the window is not a certifier's.
+    """
+    limits = {"scheme": window.scheme, "since": window.since, "until": window.until}
+    body: dict[str, JsonValue] = {"person": name, "roles": [*sorted(roles)]}
+    body |= {field: str(limit) for field, limit in limits.items() if limit is not None}
+    record(writing, "access.granted", writing.now().date(), body)
 
 
 def expect_person(rows: Rows, name: str) -> Person:

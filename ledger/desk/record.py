@@ -10,6 +10,8 @@ from ledger.books.opening import parse_body
 from ledger.chain.canonical import JsonValue
 from ledger.chain.entry import Entry, entry_bytes
 from ledger.chain.seal import seal
+from ledger.desk.recordable import refuse_kind
+from ledger.desk.two_persons import refuse_alone
 from ledger.desk.writing import Writing
 from ledger.store.entries import append, head
 from ledger.store.shelf import SqlShelf
@@ -47,9 +49,13 @@ def record(
 
     Raises:
         InputError: The body does not follow the model of its kind.
+        RefusedError: The roles of who records do not go so far.
         EntryRefusedError: The books do not let it in.
     """
+    if writing.roles is not None:
+        refuse_kind(writing.roles, kind)
     record_given = _with_key(_with_clean_replacement(parse_body(kind, body)), writing)
+    refuse_alone(writing, record_given)
     written = body_of(record_given)
     seq, prev = head(writing.rows)
     sealed = seal(

@@ -32,10 +32,10 @@ if TYPE_CHECKING:
     from ledger.store.rows import Rows
 
 _MOST_KEPT: Final = 8
-_LONG: Final = timedelta(seconds=5)
-"""What is laid out faster than this is never behind."""
+_MANY: Final = 20_000
+"""Entries up to which what is laid out is never behind the ledger."""
 _REST: Final = 20
-"""What took longer is laid out anew after so many times as long."""
+"""What holds more is laid out anew after so many times as long as it took."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ class Windows:
         if frontier(rows).size == kept.size:
             return True
         return (
-            kept.took > _LONG
+            kept.size > _MANY
             and self.now() < kept.at + _REST * kept.took
             and _erasures(rows) == kept.erasures
         )

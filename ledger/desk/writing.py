@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
+    from ledger.trade.role import Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,8 +19,12 @@ class Writing:
         by: Who records.
         now: Gives the moment of recording, in UTC.
         new_salt: Gives a fresh salt for a sealed value.
+        roles: What who records may do in the ledger; None for whoever holds the
+            ledger itself, who may do anything.
         key_for: Gives the public key of a ledger that is opened, from the short name of
             its maker and the key that was given, if any; None where none is kept.
+        approved_by: Second person who stands behind what is recorded, where there is one
+            and it is known who they are.
     """
 
     rows: "Rows"
@@ -27,3 +32,5 @@ class Writing:
     now: Callable[[], datetime]
     new_salt: Callable[[], bytes]
     key_for: Callable[[str, str | None], str] | None = None
+    approved_by: str | None = None
+    roles: frozenset["Role"] | None = None

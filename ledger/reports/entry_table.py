@@ -47,6 +47,10 @@ _NAMED_BY: Final[Mapping[str, str]] = {
     "disclosure.erased": "party",
     "key.rotated": "reason",
     "key.revoked": "reason",
+    "access.granted": "person",
+    "access.ended": "person",
+    "finding.noted": "finding",
+    "finding.closed": "finding",
 }
 """Field that holds the name an entry goes by."""
 

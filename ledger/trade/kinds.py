@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from ledger.errors import InputError
+from ledger.trade.access import AccessEnded, AccessGranted
 from ledger.trade.batch import BatchMade
 from ledger.trade.contract import (
     AdvanceRequested,
@@ -17,6 +18,7 @@ from ledger.trade.control import (
     DocumentAttached,
     PeriodClosed,
 )
+from ledger.trade.inspection import FindingClosed, FindingNoted
 from ledger.trade.lot import (
     HoldPlaced,
     HoldReleased,
@@ -79,6 +81,10 @@ _MODELS: Final = (
     DisclosureErased,
     KeyRotated,
     KeyRevoked,
+    AccessGranted,
+    AccessEnded,
+    FindingNoted,
+    FindingClosed,
 )
 
 KINDS: Final[Mapping[str, type[Record]]] = {model.kind: model for model in _MODELS}

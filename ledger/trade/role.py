@@ -1,9 +1,9 @@
 """What a person is to the ledger: which pages and which kinds of entry are theirs."""
 
-from enum import StrEnum
+from ledger.trade.words import Word
 
 
-class Role(StrEnum):
+class Role(Word):
     """A role that a person may have; one may have several."""
 
     BUYER = "buyer"

@@ -81,7 +81,7 @@ class Asked:
     @contextmanager
     def writing(self) -> Iterator[Writing]:
         """Hold the ledger for writing in the name of who asks, all or nothing."""
-        with self.office.writing(self.person.name) as writing:
+        with self.office.writing_as(self.person) as writing:
             yield writing
 
     def part(self, name: str) -> str:

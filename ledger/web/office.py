@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +11,7 @@ from ledger import wiring
 from ledger.desk.books import OpenBooks, open_books
 from ledger.desk.window import Windows, sight_of
 from ledger.desk.writing import Writing
-from ledger.store.people import Window
+from ledger.store.people import Person, Window
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
@@ -57,6 +57,12 @@ class Office:
         """Hold the ledger for writing in somebody's name, all or nothing."""
         with self.ledger.transaction(by=by) as writing:
             yield writing
+
+    @contextmanager
+    def writing_as(self, person: Person) -> Iterator[Writing]:
+        """Hold the ledger for writing in a person's name, as far as their roles go."""
+        with self.writing(person.name) as writing:
+            yield replace(writing, roles=person.roles)
 
     @property
     def papers(self) -> Path:

@@ -364,7 +364,7 @@ _FIELDS = (
         "unknown.yaml",
         changed(RECEIPT, "shipment.received", "invoice"),
         'line 1: kind "invoice" is not one that a ledger records; use one of '
-        "advance.requested,",
+        "access.ended,",
     ),
     _bad(
         "misspelt field",

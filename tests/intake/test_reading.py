@@ -64,7 +64,7 @@ class Books:
                         slot=self.seq,
                         occurred_on=draft.occurred_on,
                         recorded_at=RECORDED_AT,
-                        recorded_by="buyer",
+                        recorded_by="certifier-1",
                         record=record,
                     ),
                 )

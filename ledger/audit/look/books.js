@@ -10,7 +10,10 @@ const NAMED = {
   "shipment.dispatched": "shipment", "recipe.published": "recipe", "lot.rejected": "lot",
 };
 const GIVEN = { "shipment.received": "lots", "batch.made": "outputs" };
-const STAYS = ["period.closed", "checkpoint.signed", "key.rotated", "key.revoked"];
+const STAYS = [
+  "period.closed", "checkpoint.signed", "key.rotated", "key.revoked", "disclosure.erased",
+  "access.granted", "access.ended", "finding.noted", "finding.closed",
+];
 const QUIET = [
   "certificate.recorded", "certificate.suspended", "certificate.withdrawn",
   "certificate.reinstated", "terms.published", "limits.published", "quote.recorded", "rate.recorded",
