@@ -1,5 +1,6 @@
 """Correcting: an entry is void, or one read from a file takes its place."""
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -43,7 +44,9 @@ def correct(
         body["approved_by"] = approved_by
     if accept_breach:
         body["accept_breach"] = True
-    return record(writing, "correction", on, body)
+    # Whoever has the ledger's own file is believed about who approved.
+    both = replace(writing, approved_by=approved_by)
+    return record(both, "correction", on, body)
 
 
 def _replacement_in(file: Path) -> dict[str, JsonValue]:

@@ -85,7 +85,7 @@ def body_lines(body: Mapping[str, JsonValue]) -> tuple[Line, ...]:
 
 
 def _lines(name: str, value: JsonValue, typed: str) -> tuple[Line, ...]:
-    label, unit = _label(name)
+    label, unit = label_of(name)
     match value:
         case dict() if value.keys() in _PER_UNIT:
             of = str(value.get("currency") or value.get("unit"))
@@ -105,8 +105,8 @@ def _lines(name: str, value: JsonValue, typed: str) -> tuple[Line, ...]:
             return (Line(label, text, unit, is_figure, typed, subject),)
 
 
-def _label(name: str) -> tuple[str, str]:
-    """Return what a member is called, and its unit."""
+def label_of(name: str) -> tuple[str, str]:
+    """Return what a member of a body is called, and its unit; empty if it has none."""
     for ending, unit in _UNITS.items():
         if name.endswith(ending):
             return _words(name.removesuffix(ending)), unit

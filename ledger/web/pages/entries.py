@@ -46,7 +46,7 @@ def show_entries(asked: Asked) -> Response:
         by=asked.query("by"),
         since=asked.day("since"),
         until=asked.day("until"),
-        before=_number(asked.query("before"), named="before"),
+        before=number_in(asked.query("before"), named="before"),
     )
     with asked.books() as books:
         found = find_entries(books.rows, wanted, reader_of(asked))
@@ -70,7 +70,7 @@ def show_entries(asked: Asked) -> Response:
 
 def show_entry(asked: Asked) -> Response:
     """Show one entry: what it says, what it did, and what touches it."""
-    seq = _number(asked.part("seq"), named="the entry of the address")
+    seq = number_in(asked.part("seq"), named="the entry of the address")
     if seq is None:
         raise NotFoundError("the address names no entry; choose one from the list")
     with asked.books() as books:
@@ -171,7 +171,12 @@ def _address_before(asked: Asked, before: int | None) -> str:
     return f"/entries?{urlencode([*kept, ('before', str(before))])}"
 
 
-def _number(given: str, *, named: str) -> int | None:
+def number_in(given: str, *, named: str) -> int | None:
+    """Return the number of an entry that a text gives; None where it is empty.
+
+    Raises:
+        InputError: It is not a number.
+    """
     if not given:
         return None
     if not given.isdecimal() or not given.isascii() or len(given) > _LONGEST_NUMBER:
