@@ -43,7 +43,6 @@ UNCORRECTABLE: Final = frozenset(
     }
 )
 """Kinds that stay as they are: what they say was so when they were recorded."""
-"""Kinds that stay as they are: what they say was so when they were recorded."""
 
 
 def correct(
