@@ -29,6 +29,12 @@ test: lint
 long: $(READY)
 	$(BIN)/pytest tests/books/test_laws.py --hypothesis-profile=long
 
+# A search for packs that crash the check or pass it though they were changed; ends by itself.
+MINUTES ?= 8
+fuzz: $(READY)
+	$(BIN)/pip install --quiet --require-hashes -r tests/fuzz/atheris.txt || echo "going on without atheris"
+	$(BIN)/python -m tests.fuzz $(MINUTES)
+
 lint: $(READY)
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
