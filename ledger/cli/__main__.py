@@ -5,6 +5,7 @@ import sys
 import typer
 
 from ledger.cli import (
+    attaching,
     auditing,
     charting,
     check,
@@ -38,6 +39,7 @@ app = typer.Typer(
 for verbs in (
     opening,
     recording,
+    attaching,
     signing,
     receipts,
     witnessing,

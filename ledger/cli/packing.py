@@ -85,6 +85,7 @@ def pack(
     from ledger import wiring
     from ledger.desk.pack import Wanted, make_pack
     from ledger.desk.pack_reports import audit_reports
+    from ledger.desk.papers import papers_for_pack
     from ledger.desk.portion import portion_asked
     from ledger.desk.signed_pack import signed_for_pack
 
@@ -120,6 +121,7 @@ def pack(
             portion=wanted.portion,
             profile=wanted.profile,
             reports=audit_reports,
+            documents=papers_for_pack(rows, lambda: place.papers_path),
             signed=signed_for_pack(
                 rows,
                 file=lambda: place.checkpoints_path,

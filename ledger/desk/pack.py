@@ -183,7 +183,7 @@ def make_pack(
         profile: The profile that says which sealed values it shows; None for the usual.
         reports: What people read.
         documents: File of each attached paper by its SHA-256 in hexadecimal; those that
-            no entry shown records are left out.
+            no entry shown records, or that the profile does not show, are left out.
         signed: What was signed for the ledger, and stamped.
         replace: Whether a pack that is there already may be overwritten.
 
@@ -247,8 +247,8 @@ def make_pack(
 
 def _recorded(selected: Selected, documents: Mapping[str, Path]) -> Mapping[str, Path]:
     """Return the papers that the pack may carry."""
-    if selected.reader.portion is None or not documents:
-        return documents
+    if selected.reader.profile.papers == "none" or not documents:
+        return _NO_DOCUMENTS
     recorded = {
         expect(found.record, DocumentAttached).sha256
         for found in selected.shelf.of_kind("document.attached")

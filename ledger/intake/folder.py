@@ -52,15 +52,19 @@ def list_files(folder: Path) -> Listing:
     return Listing(tuple(files), tuple(skipped))
 
 
-def read_bytes(path: Path) -> bytes:
+def read_bytes(path: Path, *, most: int = LARGEST_FILE) -> bytes:
     """Return the bytes of a file, but not many more than are ever accepted.
+
+    Args:
+        path: The file.
+        most: Bytes that are accepted; one more is read, so that it can be told.
 
     Raises:
         InputError: The file cannot be read.
     """
     try:
         with path.open("rb") as file:
-            return file.read(LARGEST_FILE + 1)
+            return file.read(most + 1)
     except OSError as error:
         raise InputError(
             f"{shown_name(str(path))}: the file cannot be read ({error.strerror}); check "

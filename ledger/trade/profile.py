@@ -49,6 +49,8 @@ class Profile(Record):
     """Postal addresses of parties, by what they are to the maker."""
     sale_values: Literal["all", "under the schemes", "sampled sales", "none"] = "none"
     """What sales were invoiced at."""
+    papers: Literal["all", "none"] = "none"
+    """Attached papers, which show whatever stands on them, prices and names as well."""
     note: Text | None = None
     """Why, and who agreed to it."""
 
@@ -88,7 +90,8 @@ USUAL = Profile.model_validate(
             }
             for role in PartyRole
         ],
+        "papers": "all",
     }
 )
 """What a pack shows where no profile is given: prices, because dues rest on them, and
-the names of all parties, but of customers only those of the sampled sales."""
+the names of all parties, but of customers only those of the sampled sales; and papers."""
