@@ -1,7 +1,9 @@
 """Closing a period: nothing in it moves any more, and old receipts lapse."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Final
 
 from ledger.books.account import Account
 from ledger.books.ageing import recent_g
@@ -22,6 +24,8 @@ from ledger.books.shelf import Shelf
 from ledger.trade.control import PeriodClosed
 from ledger.trade.grams import show_kg
 from ledger.trade.terms import TermsPublished
+
+_LONGEST_PERIOD: Final = timedelta(days=5 * 366)
 
 
 def closed_until(shelf: Shelf) -> date | None:
@@ -61,26 +65,74 @@ def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
             "close a period once it is over",
         )
     if not close.accept_breach:
-        _refuse_unsettled(shelf, before, close.end)
+        _refuse_unsettled(shelf, close.end)
     return Effects(
         introduces=(Subject(SubjectKind.PERIOD, close.period),),
         postings=tuple(_lapses(shelf, before, close.end)),
     )
 
 
-def _refuse_unsettled(shelf: Shelf, before: date | None, until: date) -> None:
+@dataclass(frozen=True, slots=True)
+class Unsettled:
+    """An account that stood below zero when a reconciliation period ended.
+
+    Attributes:
+        account: The account.
+        end: Last day of the period.
+        grams: Where it stood, in bean-equivalent grams, below zero.
+    """
+
+    account: Account
+    end: date
+    grams: int
+
+
+def unsettled_accounts(shelf: Shelf, until: date) -> Iterator[Unsettled]:
+    """Yield what keeps the books from being closed up to a day, account by account.
+
+    Only terms that let an account fall below zero within a period ask for it to be
+    settled at the end of one.
+    """
+    before = closed_until(shelf)
     for tally in shelf.tallies(Book.ACCOUNT):
         since = _first_day(shelf, tally, before)
         run = shelf.run(tally, since=since, until=until)
         for end, standing_g in unsettled(shelf, tally, run, since=since, until=until):
-            raise refuse(
-                "period-unsettled",
-                "end",
-                f"end is {until}, but account {Account.of(tally)} is "
-                f"{show_kg(-standing_g)} kg of bean equivalent below zero on {end}, when "
-                "its reconciliation period ends; the terms allow that within a period "
-                "only, so record what settles it by then, or close with accept_breach",
-            )
+            yield Unsettled(Account.of(tally), end, standing_g)
+
+
+def _refuse_unsettled(shelf: Shelf, until: date) -> None:
+    for one in unsettled_accounts(shelf, until):
+        raise refuse(
+            "period-unsettled",
+            "end",
+            f"end is {until}, but account {one.account} is {show_kg(-one.grams)} kg of "
+            f"bean equivalent below zero on {one.end}, when its reconciliation period "
+            "ends; the terms allow that within a period only, so record what settles it "
+            "by then, or close with accept_breach",
+        )
+
+
+def next_period(shelf: Shelf) -> tuple[date, date] | None:
+    """Return first and last day of the period to close next; None before any account.
+
+    It begins after the last one closed, or with the first movement of an account, and
+    ends with the first reconciliation period of any scheme that ends after that.
+    """
+    before = closed_until(shelf)
+    tallies = shelf.tallies(Book.ACCOUNT)
+    if not tallies:
+        return None
+    start = min(_first_day(shelf, tally, before) for tally in tallies)
+    if before is None:
+        start = start.replace(day=1)
+    schemes = {Account.of(tally).scheme for tally in tallies}
+    for end in month_ends(start, start + _LONGEST_PERIOD):
+        for scheme in schemes:
+            terms = governing_terms(shelf, scheme, end)
+            if terms is not None and is_period_end(terms, end):
+                return start, end
+    return start, start
 
 
 def _lapses(shelf: Shelf, before: date | None, until: date) -> Iterator[Posting]:
