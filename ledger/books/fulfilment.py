@@ -178,12 +178,19 @@ def _consignments(shelf: Shelf, contract: str, as_of: date) -> Iterator[Consignm
         for found in recorded_until(shelf, contract, "shipment.received", as_of)
     }
     for name in dict.fromkeys((*left, *arrived)):
-        yield _consignment(name, left.get(name), arrived.get(name))
+        yield consignment(name, left.get(name), arrived.get(name))
 
 
-def _consignment(
+def consignment(
     name: str, left: Recorded | None, arrived: Recorded | None
 ) -> Consignment:
+    """Return a shipment from the entries of its leaving and its arrival.
+
+    Args:
+        name: Name of the shipment.
+        left: Entry of what left; None where only the arrival is recorded.
+        arrived: Entry of what arrived; None while it is on the way.
+    """
     shipped_on = None if left is None else left.occurred_on
     if arrived is None:
         sent = left and expect(left.record, ShipmentDispatched)

@@ -92,7 +92,29 @@ def papers_about(
     return tuple((one, expect(one.record, DocumentAttached)) for one in found)
 
 
-def recorded_paper(shelf: Shelf, digest: str) -> DocumentAttached:
+def all_papers(shelf: Shelf) -> tuple[tuple[Recorded, DocumentAttached], ...]:
+    """Return every paper that an entry records, the last first."""
+    found = reversed(shelf.of_kind(DocumentAttached.kind))
+    return tuple((one, expect(one.record, DocumentAttached)) for one in found)
+
+
+def kept_of(
+    folder: Callable[[], Path], papers: Sequence[tuple[Recorded, DocumentAttached]]
+) -> frozenset[str]:
+    """Return the digests of the papers whose file is kept.
+
+    Args:
+        folder: Gives the folder of papers; asked only if there are papers.
+        papers: The papers.
+
+    Raises:
+        NotFoundError: There is no place where papers are kept.
+    """
+    digests = {paper.sha256 for _, paper in papers}
+    return frozenset(one for one in digests if kept_paper(folder(), one) is not None)
+
+
+def _recorded_paper(shelf: Shelf, digest: str) -> DocumentAttached:
     """Return what is recorded of a paper.
 
     Raises:
@@ -115,7 +137,7 @@ def opened_paper(
         NotFoundError: No entry on the shelf records it, or it is not kept here.
         SealError: The file was changed after it was attached.
     """
-    return recorded_paper(shelf, digest), read_paper(folder, digest)
+    return _recorded_paper(shelf, digest), read_paper(folder, digest)
 
 
 def papers_for_pack(rows: "Rows", folder: Callable[[], Path]) -> Mapping[str, Path]:

@@ -65,6 +65,16 @@ def contract_table(dues: ContractDues) -> Table:
     )
 
 
+def lines_table(lines: Iterable[DueLine], as_of: date) -> Table:
+    """Return some due lines, such as those of one shipment."""
+    return Table(
+        title=f"What is owed for it as of {as_of}",
+        columns=_DUE_COLUMNS,
+        rows=[_due_row(line, as_of) for line in lines],
+        notes=(DEFERS,),
+    )
+
+
 def notes_of(dues: ContractDues) -> Iterator[str]:
     """Yield what a reader of the dues of a contract should know."""
     for line in dues.lines:

@@ -35,6 +35,14 @@ def money_text(minor: int, currency: str) -> str:
     return f"{Decimal(minor).scaleb(-minor_digits(currency)):f}"
 
 
+def price_text(amount: Fraction) -> str:
+    """Return a price to the nearest hundredth of its unit, such as "2450.00".
+
+    Only for reading: what is owed is reckoned exactly, and rounded once.
+    """
+    return f"{Decimal(round(amount * 100)).scaleb(-2):f}"
+
+
 def percent_text(share: Fraction) -> str:
     """Return a share of one in per cent to the nearest 0.0001, such as "12.5000".
 

@@ -105,6 +105,11 @@ def _owed(minor: int | None, currency: str | None, tongue: Tongue) -> str:
         return tongue.says("no figure yet")
     if minor == 0:
         return tongue.says("nothing owed")
-    money = f"{tongue.figure(money_text(abs(minor), currency))} {currency}"
+    money = money_words(abs(minor), currency, tongue)
     phrase = tongue.says("{1} paid ahead") if minor < 0 else tongue.says("{1} owed")
     return told(phrase, money)
+
+
+def money_words(minor: int, currency: str, tongue: Tongue) -> str:
+    """Return a sum in the reader's way, with its currency."""
+    return f"{tongue.figure(money_text(minor, currency))} {currency}"
