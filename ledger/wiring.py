@@ -132,19 +132,39 @@ def new_private_key() -> "Ed25519PrivateKey":
     return Ed25519PrivateKey.from_private_bytes(secrets.token_bytes(32))
 
 
-def private_key(path: Path) -> "Ed25519PrivateKey":
+def is_locked(path: Path) -> bool:
+    """Tell whether somebody must type a passphrase before the key in a file signs.
+
+    Raises:
+        NotFoundError: There is no such file.
+        RefusedError: Others may read it.
+        InputError: It cannot be read.
+    """
+    from ledger.store.key_file import is_encrypted
+
+    return _passphrase_setting() is None and is_encrypted(path)
+
+
+def private_key(
+    path: Path, *, may_ask: bool = True, typed: bytes | None = None
+) -> "Ed25519PrivateKey":
     """Return the private key in a file, asking for its passphrase where it has one.
+
+    Args:
+        path: The file.
+        may_ask: Whether somebody sits at the terminal of this very request.
+        typed: The passphrase, where it was typed already.
 
     Raises:
         NotFoundError: There is no such file.
         RefusedError: Others may read it, or the passphrase is wrong or missing.
         InputError: It holds no such key.
     """
-    from ledger.store.key_file import is_encrypted, read_key_file
+    from ledger.store.key_file import read_key_file
 
-    passphrase = _passphrase_setting()
-    if passphrase is None and is_encrypted(path):
-        if not sys.stdin.isatty():
+    passphrase = typed or _passphrase_setting()
+    if passphrase is None and is_locked(path):
+        if not may_ask or not sys.stdin.isatty():
             raise RefusedError(
                 f"the key in {path} is encrypted, and nobody is there to type its "
                 f"passphrase; set {PASSPHRASE_SETTING}"

@@ -119,12 +119,16 @@ def _settled(bargain: Bargain, lines: Iterable[DueLine]) -> tuple[Settlement, ..
 
 def all_dues(shelf: Shelf, as_of: date) -> tuple[ContractDues, ...]:
     """Return the dues of every contract signed up to a trade date, sorted by number."""
-    found = []
+    signed = contracts_signed(shelf, as_of)
+    return tuple(dues_of(shelf, contract, as_of) for contract in signed)
+
+
+def contracts_signed(shelf: Shelf, as_of: date) -> Iterator[str]:
+    """Yield the number of every contract signed up to a trade date, in their order."""
     for subject in shelf.subjects(SubjectKind.CONTRACT):
         recorded = shelf.introducer(subject)
         if recorded is not None and recorded.occurred_on <= as_of:
-            found.append(dues_of(shelf, subject.name, as_of))
-    return tuple(found)
+            yield subject.name
 
 
 def _open_past_its_day(bargain: Bargain) -> Iterator[Finding]:

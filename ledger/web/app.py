@@ -10,6 +10,9 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from ledger.reports.tongue import tongue_of
+from ledger.web.api.application import Api
+from ledger.web.api.entry_model import ADDRESS
+from ledger.web.api.pace import Pace
 from ledger.web.asked import Asked
 from ledger.web.door import door_to
 from ledger.web.headers import SafeHeaders
@@ -19,8 +22,16 @@ from ledger.web.pages import PAGES
 from ledger.web.showing import Showing
 
 
-def make_app(office: Office, pages: Iterable[Page] = PAGES) -> FastAPI:
-    """Return the application that serves the pages of a ledger."""
+def make_app(
+    office: Office, pages: Iterable[Page] = PAGES, *, pace: Pace | None = None
+) -> FastAPI:
+    """Return the application that serves the pages of a ledger, and answers programs.
+
+    Args:
+        office: The ledger.
+        pages: The pages.
+        pace: How fast a program may ask; the usual where left out.
+    """
     pages = tuple(pages)
     showing = Showing((page.menu, page.path, page.may) for page in pages if page.menu)
     app = FastAPI(title="evenweight", docs_url=None, redoc_url=None, openapi_url=None)
@@ -33,6 +44,7 @@ def make_app(office: Office, pages: Iterable[Page] = PAGES) -> FastAPI:
                 name=page.path.strip("/") or "home",
             )
         )
+    app.router.routes.append(Mount(ADDRESS, Api(office, pace=pace)))
     app.router.routes.append(
         Mount("/static", StaticFiles(packages=[("ledger.web", "static")]))
     )

@@ -1,0 +1,1 @@
+"""The same verbs as the pages and commands, for programs: JSON under /api/v1."""

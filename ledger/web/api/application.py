@@ -1,0 +1,83 @@
+"""The application that answers programs, to be mounted under /api/v1."""
+
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from ledger.web.api.call import Call
+from ledger.web.api.calls import CALLS
+from ledger.web.api.described import described, described_route
+from ledger.web.api.gate import Gate
+from ledger.web.api.pace import Pace
+from ledger.web.api.problem import answer_with, problem_of_status
+from ledger.web.office import Office
+
+VERSION: Final = "1"
+
+
+class Api:
+    """The application, made when the first program asks: pages do not wait for it.
+
+    Attributes:
+        office: The ledger.
+        pace: How fast somebody with a token may ask; the usual where left out.
+    """
+
+    def __init__(self, office: Office, *, pace: Pace | None = None) -> None:
+        self.office, self.pace = office, pace
+        self._made: ASGIApp | None = None
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if self._made is None:
+            self._made = make_api(self.office, pace=self.pace)
+        await self._made(scope, receive, send)
+
+
+def make_api(
+    office: Office, calls: tuple[Call, ...] = CALLS, *, pace: Pace | None = None
+) -> FastAPI:
+    """Return the application that answers programs.
+
+    Args:
+        office: The ledger.
+        calls: What they may ask.
+        pace: How fast somebody with a token may ask; the usual where left out.
+    """
+    gate = Gate(
+        office,
+        pace or Pace(office.now),
+        pace_of_strangers=Pace(office.now, most=30, per_second=0.5),
+    )
+    api = FastAPI(
+        title="evenweight",
+        version=VERSION,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        redirect_slashes=False,
+    )
+    for call in calls:
+        api.router.add_api_route(
+            call.path,
+            call.answer,
+            route_class_override=gate.route_to(call),
+            **described_route(call),
+        )
+    document = described(api, calls)
+
+    async def show_description(_request: Request) -> Response:
+        return JSONResponse(document, headers={"Cache-Control": "no-cache"})
+
+    async def not_here(_request: Request, error: Exception) -> Response:
+        status = error.status_code if isinstance(error, HTTPException) else 404
+        headers = error.headers if isinstance(error, HTTPException) else None
+        return answer_with(problem_of_status(status), headers)
+
+    api.router.add_route("/openapi.json", show_description, include_in_schema=False)
+    api.add_exception_handler(HTTPException, not_here)
+    return api
