@@ -36,20 +36,24 @@ def contracts_table(
         columns=(
             Column("contract", "Contract", width=12),
             Column("seller", "Seller", width=12),
+            Column("late", "Late", width=24),
             Column("origin", "Origin", width=7),
             Column("crop", "Crop", width=9, is_detail=True),
             Column("signed_on", "Signed on", width=11, is_detail=True),
             Column("contracted_kg", "Contracted", is_figure=True, unit="kg", width=12),
             Column("fixed_kg", "Fixed", is_figure=True, unit="kg", width=12),
-            Column("to_fix_kg", "To be fixed", is_figure=True, unit="kg", width=12),
+            Column(
+                "to_fix_kg", "To be fixed", is_figure=True, unit="kg", is_detail=True
+            ),
             Column("shipped_kg", "Shipped", is_figure=True, unit="kg", width=12),
             Column("to_ship_kg", "To be shipped", is_figure=True, unit="kg", width=12),
-            Column("on_the_way_kg", "On the way", is_figure=True, unit="kg", width=12),
+            Column(
+                "on_the_way_kg", "On the way", is_figure=True, unit="kg", is_detail=True
+            ),
             Column("received_kg", "Received", is_figure=True, unit="kg", width=12),
             Column("ship_until", "Ship until", width=11, is_detail=True),
             Column("overdue", "Overdue", is_figure=True, width=14),
             Column("currency", "Currency", width=9, is_detail=True),
-            Column("late", "Late", width=24),
         ),
         rows=[
             _contract_row(one, totals.get(one.contract.contract, ())) for one in found
@@ -64,6 +68,7 @@ def _contract_row(one: Fulfilment, totals: Iterable[Total]) -> tuple[str, ...]:
     return (
         contract.contract,
         contract.seller,
+        "; ".join(late_words(one, is_overdue=bool(overdue))),
         contract.origin,
         contract.crop,
         one.signed_on.isoformat(),
@@ -79,7 +84,6 @@ def _contract_row(one: Fulfilment, totals: Iterable[Total]) -> tuple[str, ...]:
             money_text(total.overdue_minor, total.currency or "") for total in overdue
         ),
         " + ".join(total.currency or "" for total in overdue),
-        "; ".join(late_words(one, is_overdue=bool(overdue))),
     )
 
 

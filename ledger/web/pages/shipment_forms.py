@@ -140,7 +140,9 @@ RECEIVE: Final = EntryForm(
                     choices=contracts,
                 ),
                 Field("document", "Weight note or delivery note"),
-                Field("site", "Site", "choice", choices=sites),
+                Field(
+                    "site", "Site", "choice", hint="Empty: the first.", choices=sites
+                ),
             ),
             further=(
                 Field(
