@@ -107,7 +107,7 @@ def average_on(shelf: Shelf, account: Account, on: date) -> Average | None:
     if months is None:
         return None
     since = window_start(on, months)
-    return _average(account, _moved(shelf, account, since, on), since, on)
+    return _average(shelf, account, _moved(shelf, account, since, on), since, on)
 
 
 def exceeded(shelf: Shelf, change: _Change) -> Iterator[Average]:
@@ -160,8 +160,8 @@ def _worse(
         if months is None:
             continue
         start = window_start(on, months)
-        now = _average(account, after, start, on)
-        was = _average(account, before, start, on)
+        now = _average(shelf, account, after, start, on)
+        was = _average(shelf, account, before, start, on)
         if now.excess_g > max(Fraction(0), was.excess_g):
             yield now
 
@@ -221,23 +221,34 @@ def _without(moved: _Moved, account: Account, change: _Change) -> _Moved:
     }
 
 
-def _average(account: Account, moved: _Moved, since: date, on: date) -> Average:
-    inputs, outputs, certified_g, claimed_g = 0, 0, 0, 0
+def _average(
+    shelf: Shelf, account: Account, moved: _Moved, since: date, on: date
+) -> Average:
+    certified_g = claimed_g = 0
     inside = {
         b: [m for m in found if since <= m.day <= on] for b, found in moved.items()
     }
-    from_inputs = {movement.slot for movement in moved[Book.INPUT]}
-    from_outputs = {movement.slot for movement in moved[Book.OUTPUT]}
     for movement in inside[Book.ACCOUNT]:
-        corrected = movement.cause is Cause.CORRECTED
-        if movement.cause is Cause.RECEIVED or (
-            corrected and movement.slot in from_inputs
-        ):
+        side = _side(shelf, movement)
+        if side is Book.INPUT:
             certified_g += movement.grams
-        elif movement.cause in {Cause.SOLD, Cause.RETURNED} or (
-            corrected and movement.slot in from_outputs
-        ):
+        elif side is Book.OUTPUT:
             claimed_g -= movement.grams
     inputs = sum(movement.grams for movement in inside[Book.INPUT])
     outputs = sum(movement.grams for movement in inside[Book.OUTPUT])
     return Average(account, since, on, inputs, certified_g, outputs, claimed_g)
+
+
+def _side(shelf: Shelf, movement: Movement) -> Book | None:
+    """Tell whether a movement of an account is of what came in, or of what was sold.
+
+    A lot that is rejected after it was taken, and what a correction of a closed period
+    lands later, are on the side of the entry that they belong to. What a loss, a lapse
+    or a parting moves is on neither.
+    """
+    causes = {movement.cause}
+    if movement.cause in {Cause.CORRECTED, Cause.WRITTEN_OFF}:
+        causes = {posting.cause for posting in shelf.effects(movement.slot).postings}
+    if Cause.RECEIVED in causes:
+        return Book.INPUT
+    return Book.OUTPUT if causes & {Cause.SOLD, Cause.RETURNED} else None

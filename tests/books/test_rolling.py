@@ -147,6 +147,39 @@ def test_a_correction_of_a_closed_period_counts_where_it_lands(world: World) -> 
     assert world.rebuilt_alike()
 
 
+def test_what_a_late_suspension_takes_counts_where_it_lands(world: World) -> None:
+    """It is certified no more, in any window: also one that the receipt has left."""
+    world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+    world.stop("alder/fairfield", "2025-04-20", from_on="2025-01-01")
+    world.receive({"P2": "100"}, "2025-04-20", contract="PLAIN")
+
+    assert average(world, "2025-01-31").certified_g == 50_000
+    assert average(world, "2025-04-20").certified_g == -50_000
+    assert average(world, "2025-04-20").allowed == 0
+
+
+def test_a_lot_rejected_after_it_was_taken_came_in_uncertified(world: World) -> None:
+    """What was claimed before that day stays allowed; from then on nothing of it is."""
+    world.record(
+        "lot.rejected",
+        "2025-01-20",
+        lot="L",
+        from_on="2025-01-15",
+        hold="H",
+        reason="?",
+    )
+
+    assert average(world, "2025-01-14").allowed == Fraction(1, 4)
+    assert average(world, "2025-01-15").allowed == 0
+    assert average(world, "2025-01-15").input_g == 200_000
+
+
+def test_a_loss_leaves_what_came_in_as_it_was(world: World) -> None:
+    world.write_off("L", "10", "2025-01-15")
+
+    assert average(world, "2025-01-15").allowed == Fraction(1, 4)
+
+
 def test_terms_recorded_after_receipts_count_them_from_their_date_on() -> None:
     world = certified()
     world.receive({"P": "100"}, "2025-03-10", contract="PLAIN")
