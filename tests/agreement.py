@@ -1,14 +1,20 @@
 """Comparing the books with the second reading, and one shelf with another."""
 
 from collections import defaultdict
+from datetime import date
 from fractions import Fraction
 
+from ledger.books.account import Account
+from ledger.books.balance import breaches
 from ledger.books.day_order import receipts_first_in
 from ledger.books.effect import Book, Effects
 from ledger.books.memory import MemoryShelf
+from ledger.books.rolling import average_on
 from ledger.books.running import days
 from ledger.books.source import composition
 from tests.naive import Naive
+from tests.naive_accounts import family
+from tests.naive_limits import is_short, percentages
 from tests.naive_trade import Key
 
 
@@ -57,6 +63,22 @@ def assert_agree(shelf: MemoryShelf, naive: Naive) -> None:
         shares = composition(shelf, lot)
         assert shares == naive.shares(lot)
         assert sum(shares.values()) == Fraction(1)
+
+
+def assert_limits_agree(shelf: MemoryShelf, naive: Naive) -> None:
+    """Check which accounts fell too low, and on every date what is averaged."""
+    accounts = {key for key in moved(shelf) if key[0] == "account"}
+    short = {("account", found.account.tally.key) for found in breaches(shelf)}
+    assert {key for key in accounts if is_short(naive, key)} == short
+    dates = {post.on for posts in naive.posts.values() for post in posts}
+    for name in sorted({family(key) for _, key in accounts}):
+        for on in sorted(dates):
+            found = average_on(shelf, Account(*name.split("|")), date.fromisoformat(on))
+            again = percentages(naive, name, on)
+            assert (found is None) == (again is None)
+            if found is not None and again is not None:
+                sums = found.input_g, found.certified_g, found.output_g, found.claimed_g
+                assert (*sums, found.excess_g) == (*again, again.excess()), (name, on)
 
 
 def everything(shelf: MemoryShelf, entries: int) -> list[Effects]:

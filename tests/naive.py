@@ -11,12 +11,15 @@ a difference lands on the day of the entry that brought it.
 """
 
 from collections import defaultdict
-from datetime import date, timedelta
+from collections.abc import Iterator
 from fractions import Fraction
 from math import ceil, floor
-from typing import NamedTuple
 
-from tests.naive_trade import Body, Counting, Entry, Key, grams
+from tests.naive_accounts import account_of_lot, family
+from tests.naive_ages import recent
+from tests.naive_sale import Sales, part_of
+from tests.naive_time import days, ends, months_before
+from tests.naive_trade import Body, Entry, Key, Post, grams
 
 MATTERS = (
     "correction",
@@ -31,31 +34,12 @@ MATTERS = (
 """Kinds of entries after which earlier ones may count differently."""
 
 
-class Post(NamedTuple):
-    """Grams moved in one book on one day."""
-
-    key: Key
-    on: str
-    grams: int
-    cause: str
-
-
-class Left:
-    """What is left of a line of a sale: its goods, and its claims by scheme."""
-
-    def __init__(self, body: Body) -> None:
-        self.body = body
-        self.lot = body["lot"]
-        self.goods = self.whole = grams(body["mass_kg"])
-        self.claimed = {claim["scheme"]: self.whole for claim in body.get("claims", [])}
-
-
-class Naive(Counting):
+class Naive(Sales):
     """Everything that follows from some entries, in the order recorded."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.posts: dict[int, list[Post]] = {}
+        self.kinds: dict[int, str] = {}
         self.targets: dict[int, int] = {}
         self.closed = ""
 
@@ -67,14 +51,26 @@ class Naive(Counting):
             changed = self._correct(entry)
         else:
             self.counts[entry.seq] = entry
+            self.kinds[entry.seq] = entry.kind
         self._look_again()
         if entry.kind != "correction":
             self.posts[entry.seq] = self._truth(entry.seq)
-        if entry.kind in MATTERS:
-            for slot in sorted({*self.counts, changed} - {entry.seq}):
+        if entry.kind in MATTERS or self._looks_around():
+            for slot in sorted({*self.counts, changed}, key=self._age):
                 self._again(slot, entry.on)
         if entry.kind == "period.closed":
             self.closed = max(self.closed, entry.body["end"])
+
+    def _looks_around(self) -> bool:
+        """Tell whether factors or left-overs may rest on entries that are not named."""
+        return any(
+            body.get("measured_yields") or body.get("joint_outputs")
+            for body in (entry.body for _, entry in self._of("terms.published"))
+        )
+
+    def _age(self, slot: int) -> tuple[str, int]:
+        entry = self.counts.get(slot)
+        return ("" if entry is None else entry.on), slot
 
     def _correct(self, entry: Entry) -> int:
         slot = entry.body["target"]
@@ -94,7 +90,8 @@ class Naive(Counting):
         counting = self.counts.get(slot)
         if counting is not None and counting.kind == "period.closed":
             return
-        old, new = self.posts.get(slot, []), self._truth(slot)
+        old = self.posts.pop(slot, [])
+        new = self._truth(slot)
         if all(post.on > self.closed for post in (*old, *new)):
             self.posts[slot] = new
             return
@@ -115,6 +112,10 @@ class Naive(Counting):
                 days = found.setdefault(post.key, defaultdict(int))
                 days[post.on] += post.grams
         return found
+
+    def terms(self, scheme: str, on: str) -> Body | None:
+        """Return the terms of a scheme that govern on a day, if any do."""
+        return self._terms(scheme, on)
 
     def closing(self, key: Key, on: str = "9999") -> int:
         """Return what a book holds when a day is over."""
@@ -137,7 +138,7 @@ class Naive(Counting):
         return found
 
     def _receipts_first(self, key: Key, on: str) -> bool:
-        if key[0] == "stock":
+        if key[0] != "account":
             return False
         terms = self._terms(key[1].split("|")[0], on) or {}
         return bool(terms.get("account", {}).get("within_day") == "receipts first")
@@ -152,11 +153,15 @@ class Naive(Counting):
             "batch.made": self._made,
             "sale.dispatched": self._sold,
             "lot.written_off": self._gone,
+            "claim.transferred": self._moved,
             "period.closed": self._lapsed,
         }.get(entry.kind)
         if entry.kind in {"sale.returned", "claim.withdrawn"}:
             return self._undone(slot, entry)
-        return [] if move is None else [post for post in move(entry) if post.grams]
+        posts = [] if move is None else move(entry)
+        if entry.kind in {"sale.dispatched", "lot.written_off"}:
+            posts += self._parting(slot, entry, posts)
+        return [post for post in posts if post.grams]
 
     def _received(self, entry: Entry) -> list[Post]:
         found = []
@@ -170,29 +175,30 @@ class Naive(Counting):
             )
             found.append(Post(("stock", part["lot"]), entry.on, landed, "received"))
             for claim in about["claims"]:
-                if not self._counts(part["lot"], claim):
-                    continue
-                terms = self._in_force(claim["scheme"], entry.on)
-                basis = terms.get("account", {}).get("credit_weight", "lesser")
-                weight = {
-                    "shipped": shipped,
-                    "landed": landed,
-                    "lesser": min(shipped, landed),
-                }[basis]
-                factor = self._factor(
-                    terms, about["commodity"], about["form"], entry.on
-                )
-                key = self._account(
-                    terms,
-                    about["commodity"],
-                    about["site"],
-                    about["origin"],
-                    organic=about["organic"],
-                )
-                found += self._credit(
-                    part["lot"], key, entry.on, floor(factor * weight)
-                )
+                if self._counts(part["lot"], claim):
+                    terms = self._in_force(claim["scheme"], entry.on)
+                    key, beans = self._credited(terms, about, entry.on, shipped, landed)
+                    credit = floor(part_of(claim) * beans)
+                    found += self._credit(part["lot"], key, entry.on, credit)
+            for terms in self._averaging(entry.on):
+                if about["commodity"] in terms.get("commodities", ["cocoa"]):
+                    key, beans = self._credited(terms, about, entry.on, shipped, landed)
+                    name = "input", family(key[1])
+                    found.append(Post(name, entry.on, floor(beans), "received"))
         return found
+
+    def _credited(
+        self, terms: Body, about: Body, on: str, shipped: int, landed: int
+    ) -> tuple[Key, Fraction]:
+        """Return the account of a received lot, and the beans it stands for."""
+        basis = terms.get("account", {}).get("credit_weight", "lesser")
+        weight = {
+            "shipped": shipped,
+            "landed": landed,
+            "lesser": min(shipped, landed),
+        }[basis]
+        factor = self._factor(terms, about["commodity"], about["form"], on)
+        return account_of_lot(terms, about, on, about["form"]), factor * weight
 
     def _credit(self, lot: str, key: Key, on: str, credit: int) -> list[Post]:
         """Credit a lot until the day from which it is rejected."""
@@ -219,177 +225,56 @@ class Naive(Counting):
             for part in body[side]
         ]
 
-    def _claimed(self, line: Body, sale: Entry) -> dict[Key, Fraction]:
-        """Return what the claims of a line stand for, by account."""
-        found: dict[Key, Fraction] = defaultdict(Fraction)
-        site = sale.body.get("site") or self._first_site()
-        for claim in line.get("claims", []):
-            terms = self._in_force(claim["scheme"], sale.on)
-            for part in self._parts(line["lot"]):
-                if part.commodity in terms.get("commodities", ["cocoa"]):
-                    key = self._account(
-                        terms, part.commodity, site, part.origin, organic=part.organic
-                    )
-                    factor = self._factor(terms, part.commodity, part.form, sale.on)
-                    found[key] += grams(line["mass_kg"]) * part.share * factor
-        return found
-
-    def _sold(self, entry: Entry) -> list[Post]:
-        found = []
-        for line in entry.body["lines"]:
-            mass = grams(line["mass_kg"])
-            found.append(Post(("stock", line["lot"]), entry.on, -mass, "sold"))
-            for key, beans in self._claimed(line, entry).items():
-                found.append(Post(key, entry.on, -ceil(beans), "sold"))
-        return found
-
-    def _undone(self, slot: int, entry: Entry) -> list[Post]:
-        """Give back what a return or a credit note gives, after all those before it."""
-        [sale] = [
-            e
-            for _, e in self._of("sale.dispatched")
-            if e.body["sale"] == entry.body["sale"]
-        ]
-        left = [Left(line) for line in sale.body["lines"]]
-        found: list[Post] = []
-        before = [*self._of("sale.returned"), *self._of("claim.withdrawn")]
-        for place, other in sorted(before):
-            if place <= slot and other.body["sale"] == entry.body["sale"]:
-                undo = self._back if other.kind == "sale.returned" else self._unclaimed
-                found = undo(other, sale, left)
-        return [post for post in found if post.grams]
-
-    def _back(self, entry: Entry, sale: Entry, left: list[Left]) -> list[Post]:
-        """Take goods back: of lines with fewer claims first, unclaimed ones first."""
-        found = []
-        for part in entry.body["lines"]:
-            mass = grams(part["mass_kg"])
-            found.append(Post(("stock", part["lot"]), entry.on, mass, "returned"))
-            for line in sorted(left, key=lambda one: len(one.claimed)):
-                back = min(mass, line.goods) if line.lot == part["lot"] else 0
-                mass -= back
-                for scheme, claimed in line.claimed.items():
-                    unclaimed = line.goods - claimed
-                    claims_back = max(0, back - unclaimed)
-                    found += self._freed(line, sale, entry.on, scheme, claims_back)
-                line.goods -= back
-            assert not mass
-        return found
-
-    def _unclaimed(self, entry: Entry, sale: Entry, left: list[Left]) -> list[Post]:
-        """Take claims back, of the first lines first; the goods stay sold."""
-        found = []
-        for part in entry.body["lines"]:
-            mass, scheme = grams(part["mass_kg"]), part["scheme"]
-            for line in left:
-                if line.lot == part["lot"]:
-                    back = min(mass, line.claimed.get(scheme, 0))
-                    mass -= back
-                    found += self._freed(line, sale, entry.on, scheme, back)
-            assert not mass
-        return found
-
-    def _freed(
-        self, line: Left, sale: Entry, on: str, scheme: str, back: int
-    ) -> list[Post]:
-        if back:
-            line.claimed[scheme] -= back
-        return [
-            Post(key, on, floor(beans * back / line.whole), "returned")
-            for key, beans in self._claimed(line.body, sale).items()
-            if key[1].split("|")[0] == scheme
-        ]
-
     def _gone(self, entry: Entry) -> list[Post]:
         """Take a lot's certified content out of the accounts with it."""
-        body = entry.body
-        mass = grams(body["mass_kg"])
-        shares, parts = self.shares(body["lot"]), self._parts(body["lot"])
+        lot, mass = entry.body["lot"], grams(entry.body["mass_kg"])
+        content: dict[Key, Fraction] = defaultdict(Fraction)
+        for about, claim, share in self._certified_sources(lot):
+            terms = self._in_force(claim["scheme"], entry.on)
+            goods = mass * part_of(claim) * share
+            for part in self._parts(lot):
+                if part.commodity == about["commodity"]:
+                    factor = self._factor(terms, part.commodity, part.form, entry.on)
+                    key = account_of_lot(terms, about, entry.on, part.form)
+                    content[key] += goods * part.share * factor
+        return [
+            Post(("stock", lot), entry.on, -mass, "written off"),
+            *(Post(k, entry.on, -ceil(b), "written off") for k, b in content.items()),
+        ]
+
+    def _certified_sources(self, lot: str) -> Iterator[tuple[Body, Body, Fraction]]:
+        """Yield received lots in a lot, each claim of them, and their commodity's share."""
+        shares = self.shares(lot)
         whole: dict[str, Fraction] = defaultdict(Fraction)
         for source, share in shares.items():
             whole[self._bought(source)["commodity"]] += share
-        content: dict[Key, Fraction] = defaultdict(Fraction)
         for source, share in shares.items():
             about = self._bought(source)
             for claim in about["claims"]:
-                if not self._counts(source, claim) or self._rejected_from(source):
-                    continue
-                terms = self._in_force(claim["scheme"], entry.on)
-                commodity = about["commodity"]
-                beans = sum(
-                    part.share * self._factor(terms, commodity, part.form, entry.on)
-                    for part in parts
-                    if part.commodity == commodity
-                )
-                key = self._account(
-                    terms,
-                    commodity,
-                    about["site"],
-                    about["origin"],
-                    organic=about["organic"],
-                )
-                content[key] += mass * beans * share / whole[commodity]
-        return [
-            Post(("stock", body["lot"]), entry.on, -mass, "written off"),
-            *(Post(k, entry.on, -ceil(b), "written off") for k, b in content.items()),
-        ]
+                if self._counts(source, claim) and not self._rejected_from(source):
+                    yield about, claim, share / whole[about["commodity"]]
 
     def _lapsed(self, entry: Entry) -> list[Post]:
         """Let what is older than the terms carry over lapse at each period end."""
         found: list[Post] = []
-        for key, days in self.by_day().items():
-            if key[0] != "account" or not days:
+        for key, of_days in self.by_day().items():
+            if key[0] != "account" or not of_days:
                 continue
             gone = 0
-            for end in _days(max(self.closed, min(days)), entry.body["end"]):
+            for end in days(max(self.closed, min(of_days)), entry.body["end"]):
                 terms = self._terms(key[1].split("|")[0], end)
-                if terms is None or end <= self.closed or not _ends(terms, end):
+                if terms is None or end <= self.closed or not ends(terms, end):
                     continue
-                since = _months_before(
+                since = months_before(
                     end,
                     terms.get("reconciliation_months", 12)
                     * terms.get("carry_over_periods", 1),
                 )
-                recent = sum(
-                    post.grams
-                    for posts in self.posts.values()
-                    if any(
-                        p.cause == "received" and p.key == key and since <= p.on <= end
-                        for p in posts
-                    )
-                    for post in posts
-                    if post.key == key and since <= post.on <= end
-                )
-                old = self.closing(key, end) - gone - recent
+                old = self.closing(key, end) - gone - recent(self, key, since, end)
                 if old > 0:
                     gone += old
                     found.append(Post(key, end, -old, "lapsed"))
         return found
-
-
-def _days(first: str, last: str) -> list[str]:
-    day, found = date.fromisoformat(first), []
-    while str(day) <= last:
-        found.append(str(day))
-        day += timedelta(days=1)
-    return found
-
-
-def _ends(terms: Body, day: str) -> bool:
-    """Tell whether a reconciliation period is over with a day."""
-    starts = terms.get("reconciliation_starts", 1)
-    length = terms.get("reconciliation_months", 12)
-    after = date.fromisoformat(day) + timedelta(days=1)
-    first_months = {(starts - 1 + n) % 12 + 1 for n in range(0, 12, length)}
-    return after.day == 1 and after.month in first_months
-
-
-def _months_before(end: str, months: int) -> str:
-    """Return the first of the month that lies some months before the day after `end`."""
-    day = date.fromisoformat(end) + timedelta(days=1)
-    for _ in range(months):
-        day = (day - timedelta(days=1)).replace(day=1)
-    return str(day)
 
 
 def read_all(raws: list[Body]) -> Naive:

@@ -1,6 +1,6 @@
 """What plain entries mean: terms, certificates, lots and their parts, read naively.
 
-The first half of the second reading in `tests.naive`; like it, it imports nothing of the
+The ground of the second reading in `tests.naive`; like it, it imports nothing of the
 product.
 """
 
@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 Body = dict[str, Any]
 Shares = dict[str, Fraction]
 Key = tuple[str, str]
-"""Book ("stock" or "account") and what it is kept by."""
+"""Book (stock, account, input or output) and what it is kept by."""
 
 
 class Entry(NamedTuple):
@@ -31,6 +31,16 @@ class Part(NamedTuple):
     share: Fraction
     origin: str | None
     organic: bool
+    grade: str | None
+
+
+class Post(NamedTuple):
+    """Grams moved in one book on one day."""
+
+    key: Key
+    on: str
+    grams: int
+    cause: str
 
 
 def grams(text: str) -> int:
@@ -38,6 +48,11 @@ def grams(text: str) -> int:
     whole = Fraction(text) * 1000
     assert whole.denominator == 1
     return int(whole)
+
+
+def only(found: set[Any]) -> Any:  # noqa: ANN401
+    """Return the one thing in a set, or None where there are several."""
+    return next(iter(found)) if len(found) == 1 else None
 
 
 class Counting:
@@ -61,6 +76,12 @@ class Counting:
         """Return the lots that are recorded."""
         return sorted(self._lots)
 
+    def _form(self, lot: str) -> str:
+        """Return the form of a lot, received or made."""
+        slot, part = self._lots[lot]
+        made = self.counts[slot].kind == "batch.made"
+        return str(part["form"] if made else self._bought(lot)["form"])
+
     def _of(self, kind: str) -> list[tuple[int, Entry]]:
         return [(s, e) for s, e in sorted(self.counts.items()) if e.kind == kind]
 
@@ -77,16 +98,6 @@ class Counting:
         terms = self._terms(scheme, on)
         assert terms is not None
         return terms
-
-    @staticmethod
-    def _factor(terms: Body, commodity: str, form: str, on: str) -> Fraction:
-        rows = [
-            (row["valid_from"], Fraction(row["factor"]))
-            for row in terms["conversions"]
-            if (row.get("commodity", "cocoa"), row["form"]) == (commodity, form)
-            and row["valid_from"] <= on
-        ]
-        return max(rows)[1]
 
     def _stopped(self, certificate: str, on: str) -> bool:
         events = []
@@ -133,7 +144,7 @@ class Counting:
         slot, part = self._lots[lot]
         receipt = self.counts[slot]
         about: Body = {"claims": [], "supplier": receipt.body.get("supplier")}
-        about |= {"organic": False, "origin": None}
+        about |= {"organic": False, "origin": None, "grade": None}
         if "contract" in receipt.body:
             signed = self._contract(receipt.body["contract"])
             about |= {"commodity": "cocoa", "form": "bean", "contracted": signed.on}
@@ -199,9 +210,15 @@ class Counting:
         slot, part = self._lots[lot]
         if self.counts[slot].kind == "shipment.received":
             about = self._bought(lot)
-            form, origin = about["form"], about["origin"]
             return [
-                Part(about["commodity"], form, Fraction(1), origin, about["organic"])
+                Part(
+                    about["commodity"],
+                    about["form"],
+                    Fraction(1),
+                    about["origin"],
+                    about["organic"],
+                    about["grade"],
+                )
             ]
         if part.get("recipe"):
             [recipe] = [
@@ -216,23 +233,14 @@ class Counting:
                     Fraction(one["share"]),
                     one.get("origin"),
                     one.get("organic", False),
+                    one.get("grade"),
                 )
                 for one in recipe["ingredients"]
             ]
         sources = [self._bought(source) for source in self.shares(lot)]
         [commodity] = {source["commodity"] for source in sources}
-        origins = {source["origin"] for source in sources}
+        origin, grade = (
+            only({source[name] for source in sources}) for name in ("origin", "grade")
+        )
         organic = all(source["organic"] for source in sources)
-        origin = origins.pop() if len(origins) == 1 else None
-        return [Part(commodity, part["form"], Fraction(1), origin, organic)]
-
-    @staticmethod
-    def _account(
-        terms: Body, commodity: str, site: str, origin: str | None, *, organic: bool
-    ) -> Key:
-        rule = terms.get("account", {})
-        grown = "organic" if organic else "conventional"
-        kept = [terms["scheme"], commodity, site]
-        kept.append(grown if rule.get("match_organic", True) else "all")
-        kept.append((origin or "all") if rule.get("match_origin", False) else "all")
-        return "account", "|".join(kept)
+        return [Part(commodity, part["form"], Fraction(1), origin, organic, grade)]

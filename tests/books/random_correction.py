@@ -6,18 +6,19 @@ from datetime import date, timedelta
 from hypothesis import strategies as st
 
 from tests.books.random_ledger import (
-    CLAIMS,
-    CONTRACTS,
     FORMS,
     Body,
     Drawn,
+    bought_as,
+    claims_in,
+    contracts_in,
     day,
     kg,
     masses,
-    sugar_factor,
+    other_factors,
 )
 from tests.naive_trade import grams
-from tests.world import World, conversions
+from tests.world import World
 
 
 def rejection(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
@@ -81,12 +82,12 @@ def correction(draw: st.DrawFn, world: World, on: str) -> Drawn:
         body["replacement"] = {
             "entry_kind": kind,
             "occurred_on": str(date.fromisoformat(happened) + timedelta(days=moved)),
-            "body": {**old, **change(draw, kind, old)},
+            "body": {**old, **change(draw, world, kind, old)},
         }
     return "correction", on, body
 
 
-def _scaled(draw: st.DrawFn, _kind: str, old: Body) -> Body:
+def _scaled(draw: st.DrawFn, _world: World, _kind: str, old: Body) -> Body:
     """Draw the same masses, all of them larger or smaller by one part."""
     part = draw(st.sampled_from((50, 90, 99, 101, 110)))
 
@@ -112,15 +113,16 @@ def _scaled(draw: st.DrawFn, _kind: str, old: Body) -> Body:
     return new
 
 
-def _claimed(draw: st.DrawFn, kind: str, old: Body) -> Body:
+def _claimed(draw: st.DrawFn, world: World, kind: str, old: Body) -> Body:
     """Draw other claims, another contract, or other certificate dates."""
-    claims = draw(st.lists(st.sampled_from(CLAIMS), max_size=2))
+    claims = draw(st.lists(st.sampled_from(claims_in(world)), max_size=2))
     if kind == "contract.signed":
-        return {"claims": claims, "organic": draw(st.booleans())}
+        bought = [bought_as(made) for made in claims]
+        return {"claims": bought, "organic": draw(st.booleans())}
     if kind == "sale.dispatched":
         return {"lines": [{**line, "claims": claims} for line in old["lines"]]}
     if kind == "shipment.received" and "contract" in old:
-        return {"contract": draw(st.sampled_from(CONTRACTS))}
+        return {"contract": draw(st.sampled_from(contracts_in(world)))}
     if kind == "certificate.recorded":
         return {"valid_until": day(draw(st.integers(0, 200)))}
     if kind.startswith("certificate."):
@@ -128,11 +130,10 @@ def _claimed(draw: st.DrawFn, kind: str, old: Body) -> Body:
     return {}
 
 
-def _otherwise(draw: st.DrawFn, kind: str, old: Body) -> Body:
+def _otherwise(draw: st.DrawFn, _world: World, kind: str, old: Body) -> Body:
     """Draw a recipe, a decision, factors, a site or lots on hold that are different."""
     if kind == "terms.published":
-        butter = str(draw(st.integers(100, 150)) / 100)
-        return {"conversions": [*conversions(butter=butter), sugar_factor()]}
+        return {"conversions": other_factors(draw, old)}
     if kind == "recipe.published":
         first, second, third = old["ingredients"]
         share = draw(st.sampled_from(("0.6", "0.64", "0.66")))
@@ -154,7 +155,7 @@ def _otherwise(draw: st.DrawFn, kind: str, old: Body) -> Body:
     return {"site": "annex"} if kind == "sale.dispatched" else {}
 
 
-_CHANGES: tuple[Callable[[st.DrawFn, str, Body], Body], ...] = (
+_CHANGES: tuple[Callable[[st.DrawFn, World, str, Body], Body], ...] = (
     _scaled,
     _claimed,
     _otherwise,

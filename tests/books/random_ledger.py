@@ -29,23 +29,8 @@ Drawn = tuple[str, str, Body]
 """Kind, day and body."""
 
 FIRST_DAY = date(2025, 1, 1)
-CONTRACTS = ("C-PE", "C-PE-organic", "C-EC-both", "C-plain")
 FORMS = ("bean", "nib", "liquor", "butter", "powder")
 RECIPES = ("dark", "single")
-CLAIMS = (
-    claim(),
-    claim("segregated"),
-    claim(scheme=OTHER_SCHEME),
-    claim("identity preserved"),
-    claim("segregated", scheme=OTHER_SCHEME),
-)
-USUAL_CLAIMS: tuple[list[dict[str, str]], ...] = (
-    [],
-    [CLAIMS[0]],
-    [CLAIMS[0]],
-    [CLAIMS[2]],
-    [CLAIMS[0], CLAIMS[2]],
-)
 
 
 def day(number: int) -> str:
@@ -108,6 +93,43 @@ def sugar_factor() -> Body:
     return {**conversions()[0], "commodity": "sugar", "form": "ingredient"}
 
 
+def terms_in(world: World) -> dict[str, Body]:
+    """Return the first terms of every scheme that is recorded."""
+    found: dict[str, Body] = {}
+    for raw in world.raws:
+        if raw["kind"] == "terms.published":
+            found.setdefault(raw["body"]["scheme"], raw["body"])
+    return found
+
+
+def claims_in(world: World) -> list[Body]:
+    """Return the claims that the terms allow, those of mass balance first."""
+    found = []
+    for scheme, terms in terms_in(world).items():
+        for custody in terms["custody"]:
+            made: Body = {"scheme": scheme, "custody": custody}
+            if custody == "controlled blending":
+                made["proportion"] = "0.4"
+            texts = [
+                label["text"]
+                for label in terms.get("labels", [])
+                if custody in label.get("custody", [custody])
+            ]
+            found.append({**made, "label": texts[0]} if texts else made)
+    return sorted(found, key=lambda made: made["custody"] != "mass balance")
+
+
+def bought_as(made: Body) -> Body:
+    """Return a claim as a contract makes it: without a label."""
+    return {name: value for name, value in made.items() if name != "label"}
+
+
+def contracts_in(world: World) -> list[str]:
+    """Return the names of the contracts that are recorded."""
+    kind = "contract.signed"
+    return [raw["body"]["contract"] for raw in world.raws if raw["kind"] == kind]
+
+
 def masses(most_g: int) -> st.SearchStrategy[int]:
     """Draw grams up to a limit, often a small part, sometimes all or a gram more."""
     parts = [max(1, most_g // part) for part in (1, 2, 3, 7, 20, 20)]
@@ -150,7 +172,7 @@ def receipt(draw: st.DrawFn, world: World, on: str) -> Drawn:
         if draw(st.integers(0, 9)) == 0:
             more["organic"] = draw(st.booleans())
         lots.append(lot(f"L{number}-{place}", kg(shipped), kg(landed), **more))
-    body = {"contract": draw(st.sampled_from(CONTRACTS)), "lots": lots}
+    body = {"contract": draw(st.sampled_from(contracts_in(world))), "lots": lots}
     if draw(st.integers(0, 9)) == 0:
         body["site"] = "annex"
     return "shipment.received", on, {"shipment": f"S{number}", **body}
@@ -178,6 +200,16 @@ def batch(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
     return "batch.made", on, body
 
 
+def usual_claims(draw: st.DrawFn, world: World) -> list[Body]:
+    """Draw claims: mostly of mass balance, under one scheme, none, or all of them."""
+    every = claims_in(world)
+    usual = [made for made in every if made["custody"] == "mass balance"]
+    how = draw(st.sampled_from(("none", "one", "one", "one", "all", "any")))
+    if how == "any":
+        return draw(st.lists(st.sampled_from(every), max_size=2))
+    return {"none": [], "all": usual, "one": [draw(st.sampled_from(usual))]}[how]
+
+
 def sale(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
     """Draw a sale, lot by lot with claims or without, one lot sometimes in two lines."""
     lines: list[Body] = []
@@ -187,9 +219,7 @@ def sale(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
             first = draw(st.integers(1, parts[0] - 1))
             parts = [first, parts[0] - first]
         for part in parts:
-            claims = draw(st.sampled_from(USUAL_CLAIMS))
-            if draw(st.integers(0, 4)) == 0:
-                claims = draw(st.lists(st.sampled_from(CLAIMS), max_size=2))
+            claims = usual_claims(draw, world)
             lines.append({"lot": name, "mass_kg": kg(part), "claims": claims})
     if not lines:
         return None
@@ -241,7 +271,7 @@ def release(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
 def certificate_event(draw: st.DrawFn, world: World, on: str) -> Drawn:
     """Draw a suspension, withdrawal or reinstatement, often dated back, or a renewal."""
     holder = draw(st.sampled_from(("alder", "birch", "alder", "birch", MAKER)))
-    scheme = draw(st.sampled_from((SCHEME, OTHER_SCHEME)))
+    scheme = draw(st.sampled_from(sorted(terms_in(world))))
     back = draw(st.integers(0, 60))
     from_on = str(date.fromisoformat(on) - timedelta(days=back))
     stopped = [
@@ -293,21 +323,24 @@ def dispatch(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
 
 
 def terms(draw: st.DrawFn, world: World, on: str) -> Drawn:
-    """Draw a new version of terms, with another factor for butter."""
-    scheme = draw(st.sampled_from((SCHEME, OTHER_SCHEME)))
-    first = next(raw["body"] for raw in world.raws if _is_terms(raw, scheme))
-    butter = str(draw(st.integers(100, 150)) / 100)
+    """Draw a new version of terms, with another factor for one form."""
+    first = draw(st.sampled_from([*terms_in(world).values()]))
     valid_from = str(date.fromisoformat(on) + timedelta(days=draw(st.integers(0, 30))))
     more = {
         "version": f"V{len(world.raws)}",
         "valid_from": valid_from,
-        "conversions": [*conversions(butter=butter), sugar_factor()],
+        "conversions": other_factors(draw, first),
     }
     return "terms.published", on, {**first, **more}
 
 
-def _is_terms(raw: Body, scheme: str) -> bool:
-    return bool(raw["kind"] == "terms.published" and raw["body"]["scheme"] == scheme)
+def other_factors(draw: st.DrawFn, terms: Body) -> list[Body]:
+    """Draw the factors of some terms, with another one for one form."""
+    rows = list(terms["conversions"])
+    place = draw(st.integers(1, len(rows) - 1))
+    changed = {k: v for k, v in rows[place].items() if k != "yield_percent"}
+    changed["factor"] = str(draw(st.integers(100, 150)) / 100)
+    return [*rows[:place], changed, *rows[place + 1 :]]
 
 
 def close(draw: st.DrawFn, world: World, on: str) -> Drawn | None:
