@@ -46,7 +46,8 @@ def effects_of_finding(shelf: Shelf, recorded: Recorded) -> Effects:
         )
     for place, about in enumerate(finding.about):
         subject = Subject(SubjectKind(about.subject), about.name)
-        require(shelf, subject, field=f"about.{place}.name")
+        if not is_recorded(shelf, subject):
+            require(shelf, subject, field=f"about.{place}.name")
         mentions.append(subject)
     return Effects(
         introduces=(Subject(SubjectKind.FINDING, finding.finding),),
@@ -82,6 +83,17 @@ def findings(shelf: Shelf) -> Iterator[Inspected]:
         subject = Subject(SubjectKind.FINDING, finding.finding)
         closed = shelf.about(subject, "finding.closed")
         yield Inspected(noted, finding, closed[0] if closed else None)
+
+
+def is_recorded(shelf: Shelf, subject: Subject) -> bool:
+    """Tell whether something is recorded that a finding may be about.
+
+    A shipment is, too, if only its arrival was recorded.
+    """
+    names = [subject]
+    if subject.kind is SubjectKind.SHIPMENT:
+        names.append(Subject(SubjectKind.ARRIVAL, subject.name))
+    return any(shelf.introducer(one) is not None for one in names)
 
 
 def _refuse_others(shelf: Shelf, recorded: Recorded, scheme: str) -> None:

@@ -11,6 +11,8 @@ from ledger.web.page import Page
 
 def go_home(asked: Asked) -> Response:
     """Send somebody to the first page of the menu that is theirs."""
+    if asked.is_limited:
+        return asked.away("/certifier")
     path = next(
         path for _, path, may in asked.showing.menu if may_open(asked.person, may)
     )
