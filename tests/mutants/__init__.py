@@ -1,0 +1,1 @@
+"""Mutation testing: spoil the books one change at a time; see if a test notices."""

@@ -1,0 +1,131 @@
+"""Trying mutants, as a plugin of pytest: the tests are collected once, then shared.
+
+A first run notes which functions each test calls, and how long it takes. Then every
+mutant gets a process of its own, forked from this one with everything loaded. In it run
+the tests that call its function until one fails: those of its own module first, then the
+quickest, as many as took four seconds together before. A process that takes far longer
+than the tests did before is ended: that counts as noticed, too.
+"""
+
+import json
+import os
+import signal
+import time
+from collections import defaultdict
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+from typing import Any, Final
+
+import pytest
+from _pytest.runner import runtestprotocol
+
+from tests.mutants.choice import LAWS, Mutant
+
+WISHES: Final = Path("wishes.json")
+"""The mutants to try, and where the answers go, in the folder of the copy."""
+ANSWERS: Final = Path("answers.jsonl")
+_ENOUGH: Final = 4.0
+"""How many seconds the tests of one mutant may take together, by the first run."""
+_SLOW: Final = 5
+"""How many times as long as before the tests may take, and how many seconds more."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> bool:
+    """Try every mutant that is wished for and not answered yet."""
+    mutants = [Mutant(*wish) for wish in json.loads(WISHES.read_text("utf-8"))]
+    mutants.sort(key=lambda mutant: mutant.module not in LAWS)
+    answered = {json.loads(line)["name"] for line in _lines(ANSWERS)}
+    calls, seconds = _watch(session.items)
+    with ANSWERS.open("a", encoding="utf-8") as out:
+        for mutant in mutants:
+            if mutant.name in answered:
+                continue
+            tests = _tests_for(mutant, calls, seconds)
+            limit = _SLOW * (1 + sum(seconds[item.nodeid] for item in tests))
+            began = time.monotonic()
+            answer = _try(mutant, tests, limit) if tests else "no test calls it"
+            took = round(time.monotonic() - began, 2)
+            said = {"name": mutant.name, "answer": answer, "s": took, "n": len(tests)}
+            out.write(json.dumps(said) + "\n")
+            out.flush()
+    return True
+
+
+def _tests_for(
+    mutant: Mutant, calls: dict[str, list[pytest.Item]], seconds: dict[str, float]
+) -> list[pytest.Item]:
+    """Return tests that call the function of a mutant, in the order in which they run."""
+    own = f"test_{mutant.module}.py"
+    name, _, _ = mutant.name.rpartition("__mutmut_")
+    found: list[pytest.Item] = []
+    taken = 0.0
+    for item in sorted(
+        calls[name], key=lambda item: (item.path.name != own, seconds[item.nodeid])
+    ):
+        taken += seconds[item.nodeid]
+        if found and taken > _ENOUGH:
+            break
+        found.append(item)
+    return found
+
+
+def _lines(path: Path) -> list[str]:
+    return path.read_text("utf-8").splitlines() if path.exists() else []
+
+
+def _watch(
+    items: Sequence[pytest.Item],
+) -> tuple[dict[str, list[pytest.Item]], dict[str, float]]:
+    """Return the tests that call each function, and how many seconds each takes.
+
+    Raises:
+        RuntimeError: A test fails although nothing is spoiled.
+    """
+    switch: Any = import_module("mutmut.mutation.trampoline")
+    noted: Any = import_module("mutmut.state").state()
+    switch.set_mutant_under_test("stats")
+    calls: dict[str, list[pytest.Item]] = defaultdict(list)
+    seconds: dict[str, float] = {}
+    for item in items:
+        began = time.monotonic()
+        if not _passes(item):
+            raise RuntimeError(f"{item.nodeid} fails although nothing is spoiled")
+        seconds[item.nodeid] = time.monotonic() - began
+        for name in noted._stats:
+            calls[name].append(item)
+        noted._stats.clear()
+    switch.set_mutant_under_test("")
+    return calls, seconds
+
+
+def _passes(item: pytest.Item) -> bool:
+    reports = runtestprotocol(item, log=False, nextitem=None)
+    return not any(report.failed for report in reports)
+
+
+def _try(mutant: Mutant, tests: Sequence[pytest.Item], limit: float) -> str:
+    child = os.fork()
+    if not child:
+        _run(mutant, tests)
+    until = time.monotonic() + limit
+    while time.monotonic() < until:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return "survived" if status == 0 else "killed"
+        time.sleep(0.01)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return "too slow"
+
+
+def _run(mutant: Mutant, tests: Sequence[pytest.Item]) -> None:
+    """Run tests with one function spoiled, and end this process: with 0 if all pass."""
+    ended = 1
+    try:
+        switch: Any = import_module("mutmut.mutation.trampoline")
+        switch.set_mutant_under_test(mutant.name)
+        ended = int(not all(_passes(item) for item in tests))
+    finally:
+        os._exit(ended)
