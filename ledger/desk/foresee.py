@@ -4,7 +4,7 @@ The entry is recorded as any other and everything is rolled back, so what is tol
 the books will say, not a second opinion of theirs.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from datetime import date
@@ -18,7 +18,7 @@ from ledger.books.finding import Finding
 from ledger.books.payment import Settlement
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
-from ledger.desk.record import record
+from ledger.desk.record import Recording, record
 from ledger.desk.writing import Writing
 from ledger.errors import LedgerError
 from ledger.store.shelf import SqlShelf
@@ -121,8 +121,26 @@ class Foresight:
     restated: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """What would come of several entries, recorded one after another.
+
+    Attributes:
+        foresight: What those that would be let in do together; no refusal.
+        refusals: Place of each entry that would be refused, and why. What follows is
+            judged as if it had not been tried.
+    """
+
+    foresight: Foresight
+    refusals: tuple[tuple[int, LedgerError], ...] = ()
+
+
 class _RehearsedError(Exception):
-    """Rolls the transaction back after the entry was judged."""
+    """Rolls the transaction back after the entries were judged."""
+
+
+Step = tuple[str, date, dict[str, JsonValue]]
+"""Kind of an entry, when it happened in the trade, and its body as given."""
 
 
 def foresee(
@@ -136,37 +154,49 @@ def foresee(
         on: When it happened in the trade.
         body: Its body as the person gave it.
     """
-    found = Foresight()
+    found = rehearse(transaction, [(kind, on, body)])
+    for _, error in found.refusals:
+        return Foresight(refusal=error)
+    return found.foresight
+
+
+def rehearse(transaction: Transaction, steps: Sequence[Step]) -> Rehearsal:
+    """Return what would come of several entries; nothing is recorded.
+
+    Args:
+        transaction: Opens a transaction on the ledger, which is rolled back.
+        steps: The entries, in the order of recording.
+    """
+    found = Rehearsal(Foresight())
     with suppress(_RehearsedError), transaction() as writing:
-        found = _rehearsed(writing, kind, on, body)
+        found = _rehearsed(writing, steps)
         raise _RehearsedError
     return found
 
 
-def _rehearsed(
-    writing: Writing, kind: str, on: date, body: dict[str, JsonValue]
-) -> Foresight:
-    as_of = max(on, writing.now().date())
-    corrected = _corrected(SqlShelf(writing.rows), kind, body)
-    is_basis = bool(_BASIS_OF_ANY & {kind, corrected.kind if corrected else ""})
-    writing.rows("SAVEPOINT rehearsal")
-    try:
-        made = record(writing, kind, on, body)
-    except LedgerError as error:
-        return Foresight(refusal=error)
-    slots = sorted({made.recorded.slot, *made.judgement.restated})
+def _rehearsed(writing: Writing, steps: Sequence[Step]) -> Rehearsal:
+    as_of = max([writing.now().date(), *(on for _, on, _ in steps)])
+    corrected = _corrected(SqlShelf(writing.rows), steps)
+    kinds = {kind for kind, _, _ in steps} | {one.kind for one in corrected}
+    writing.rows("SAVEPOINT all_of_them")
+    made, refusals = _recorded(writing, steps)
+    slots = sorted(
+        {slot for one in made for slot in (one.recorded.slot, *one.judgement.restated)}
+    )
     shelf = SqlShelf(writing.rows)
     after = _State.of(shelf, slots)
-    contracts = _contracts(shelf, after.effects, is_any=is_basis)
-    if corrected is not None:
-        contracts |= _contracts_named(corrected.record)
+    contracts = _contracts(
+        shelf, after.effects, is_any=not _BASIS_OF_ANY.isdisjoint(kinds)
+    )
+    contracts |= {name for one in corrected for name in _contracts_named(one.record)}
     dues_after, remarks_after = _dues(shelf, contracts, as_of)
-    writing.rows("ROLLBACK TO SAVEPOINT rehearsal")
+    writing.rows("ROLLBACK TO SAVEPOINT all_of_them")
     shelf = SqlShelf(writing.rows)
     before = _State.of(shelf, slots)
     dues_before, remarks_before = _dues(shelf, contracts, as_of)
-    return Foresight(
-        warnings=made.judgement.warnings,
+    own = {one.recorded.slot for one in made}
+    foresight = Foresight(
+        warnings=tuple(found for one in made for found in one.judgement.warnings),
         accounts=tuple(
             AccountChange(str(Account.of(tally)), was, is_now)
             for tally, was, is_now in _moved(shelf, before, after, Book.ACCOUNT)
@@ -177,12 +207,34 @@ def _rehearsed(
             for tally, was, is_now in _moved(shelf, before, after, Book.STOCK)
         ),
         remarks=tuple(one for one in remarks_after if one not in remarks_before),
-        restated=len(made.judgement.restated),
+        restated=len(set(slots) - own),
     )
+    return Rehearsal(foresight, refusals)
 
 
-def _corrected(shelf: Shelf, kind: str, body: dict[str, JsonValue]) -> Recorded | None:
-    """Return what a correction corrects, as it counts without the correction."""
+def _recorded(
+    writing: Writing, steps: Sequence[Step]
+) -> tuple[list[Recording], tuple[tuple[int, LedgerError], ...]]:
+    """Record what can be, and return it with what is refused."""
+    made, refusals = [], []
+    for place, (kind, on, body) in enumerate(steps):
+        writing.rows("SAVEPOINT one_of_them")
+        try:
+            made.append(record(writing, kind, on, body))
+        except LedgerError as error:
+            refusals.append((place, error))
+            writing.rows("ROLLBACK TO SAVEPOINT one_of_them")
+        writing.rows("RELEASE SAVEPOINT one_of_them")
+    return made, tuple(refusals)
+
+
+def _corrected(shelf: Shelf, steps: Sequence[Step]) -> list[Recorded]:
+    """Return what corrections correct, as it counts without them."""
+    found = (_target_of(shelf, kind, body) for kind, _, body in steps)
+    return [one for one in found if one is not None]
+
+
+def _target_of(shelf: Shelf, kind: str, body: dict[str, JsonValue]) -> Recorded | None:
     target = body.get("target")
     if kind != Correction.kind or not isinstance(target, int):
         return None
