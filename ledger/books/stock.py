@@ -110,6 +110,25 @@ def grams_by_form(lots: Iterable[OnHand]) -> dict[Form, int]:
     return {form: found[form] for form in Form if form in found}
 
 
+def grams_by_form_and_place(
+    lots: Iterable[OnHand],
+) -> dict[tuple[Form, str], tuple[int, int]]:
+    """Return grams on hand and number of lots by form and place, in the order of forms.
+
+    A lot of which no place is known lies at "".
+    """
+    found: dict[tuple[Form, str], tuple[int, int]] = {}
+    for held in lots:
+        if held.form is not None:
+            key = held.form, held.place or ""
+            grams, count = found.get(key, (0, 0))
+            found[key] = grams + held.grams, count + 1
+    order = list(Form)
+    return dict(
+        sorted(found.items(), key=lambda item: (order.index(item[0][0]), item[0][1]))
+    )
+
+
 def _place_and_site(
     shelf: Shelf, what: SourceLot | MadeLot, on: date
 ) -> tuple[str | None, str]:

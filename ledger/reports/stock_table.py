@@ -56,3 +56,22 @@ def stock_by_form_table(grams_by_form: Mapping[Form, int]) -> Table:
         ),
         rows=[(form, kg_text(grams)) for form, grams in grams_by_form.items()],
     )
+
+
+def stock_by_place_table(
+    found: Mapping[tuple[Form, str], tuple[int, int]],
+) -> Table:
+    """Return what is on hand by form and place, as `grams_by_form_and_place` adds up."""
+    return Table(
+        title="On hand by form and place",
+        columns=(
+            Column("form", "Form", width=16),
+            Column("place", "Place", width=16),
+            Column("mass_kg", "Mass", is_figure=True, unit="kg", width=14),
+            Column("lots", "Lots", is_figure=True, width=6),
+        ),
+        rows=[
+            (form, place, kg_text(grams), str(count))
+            for (form, place), (grams, count) in found.items()
+        ],
+    )

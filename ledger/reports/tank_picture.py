@@ -1,0 +1,133 @@
+"""A tank drawn with what is in it: a layer for each lot bought, as high as its share.
+
+The content is well mixed, so layers show shares and not places. They differ in grey and
+are named beside the tank, so that nothing hangs on a shade.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import cycle
+from typing import Final
+
+from ledger.books.tank import Portion, Tank
+from ledger.reports.figures import grouped, kg_text, mass_words, share_words
+from ledger.reports.svg import Drawing, Sheet
+
+WIDTH: Final = 4400
+_MOST_LAYERS: Final = 7
+_LEAST_SHOWN: Final = Fraction(1, 1000)
+_LEFT, _RIGHT, _TOP, _HEIGHT = 80, 1300, 560, 1900
+_BOTTOM: Final = _TOP + _HEIGHT
+_NAMES: Final = 1620
+_APART: Final = 290
+_THINNEST: Final = 14
+_GREYS: Final = ("#cfcfcf", "#ffffff", "#9a9a9a", "#e6e6e6", "#b4b4b4")
+_SMALL: Final = 95
+_LONGEST: Final = 34
+
+
+def tank_picture(tank: Tank) -> Drawing:
+    """Return a tank as a drawing, the same bytes for the same content."""
+    layers = _layers(tank)
+    bottom = max(_BOTTOM, _TOP + _APART * len(layers))
+    sheet = Sheet(
+        WIDTH,
+        bottom + 330,
+        title=f"Tank {tank.place}",
+        description=description_of(tank),
+    )
+    heading = f"{tank.place}: {mass_words(Fraction(tank.grams))}"
+    sheet.text((_LEFT, 170), heading, size=150, weight="bold")
+    sheet.text((_LEFT, 310), _cut(_lots(tank), 62), size=_SMALL)
+    if tank.hold is not None:
+        sheet.text((_LEFT, 440), f"ON HOLD: {tank.hold}", size=120, weight="bold")
+    _draw_layers(sheet, layers)
+    _draw_wall(sheet)
+    sheet.text((_LEFT, bottom + 200), _KEY, size=_SMALL)
+    return sheet.finished()
+
+
+_KEY: Final = "Well mixed: layers show shares by mass, not places."
+
+
+def description_of(tank: Tank) -> str:
+    """Return in words what the drawing of a tank shows."""
+    parts = "; ".join(
+        f"{name}, {share_words(share)}, {mass_words(grams)}"
+        for name, _, share, grams in _layers(tank)
+    )
+    held = f" On hold: {tank.hold}." if tank.hold is not None else ""
+    return f"{_lots(tank)}. {kg_text(tank.grams)} kg, by lot bought: {parts}.{held}"
+
+
+_Layer = tuple[str, str, Fraction, Fraction]
+"""Name, what it is, share, and grams."""
+
+
+def _layers(tank: Tank) -> list[_Layer]:
+    """Return what is drawn: the larger portions, and all that is too small as one."""
+    shown = [one for one in tank.portions if one.share >= _LEAST_SHOWN]
+    if len(shown) > _MOST_LAYERS:
+        shown = shown[: _MOST_LAYERS - 1]
+    layers = [(p.source.lot, _what(p), p.share, p.grams) for p in shown]
+    rest = tank.portions[len(shown) :]
+    if rest:
+        share, grams = sum(p.share for p in rest), sum(p.grams for p in rest)
+        lots = "1 more lot" if len(rest) == 1 else f"{len(rest)} more lots"
+        layers.append((lots, "", Fraction(share), Fraction(grams)))
+    return layers
+
+
+def _what(portion: Portion) -> str:
+    source = portion.source
+    what = source.form.value if source.commodity == "cocoa" else source.commodity.value
+    origin = f", {source.origin}" if source.origin else ""
+    return f"{what}{origin}, from {source.supplier}"
+
+
+def _lots(tank: Tank) -> str:
+    return ", ".join(
+        f"{held.lot} {held.form}" + (f" since {held.since}" if held.since else "")
+        for held in tank.lots
+    )
+
+
+def _draw_layers(sheet: Sheet, layers: Sequence[_Layer]) -> None:
+    down, greys = Fraction(_TOP), cycle(_GREYS)
+    for place, (name, what, share, grams) in enumerate(layers):
+        upper = int(down)
+        down += share * _HEIGHT
+        height = max(int(down) - upper, _THINNEST)
+        sheet.box((_LEFT, upper), (_RIGHT - _LEFT, height), fill=next(greys))
+        words_at = _TOP + 90 + place * _APART
+        middle = upper + height // 2
+        sheet.path(
+            [
+                (_RIGHT, middle),
+                (_RIGHT + 90, middle),
+                (_NAMES - 150, words_at - 35),
+                (_NAMES - 40, words_at - 35),
+            ],
+            width=6,
+        )
+        told = f"{_cut(name, _LONGEST)}  {share_words(share)}"
+        sheet.text((_NAMES, words_at), told, size=115, weight="bold")
+        below = f"{grouped(kg_text(round(grams)))} kg" + (f", {what}" if what else "")
+        sheet.text((_NAMES, words_at + 120), _cut(below, 52), size=_SMALL)
+
+
+def _draw_wall(sheet: Sheet) -> None:
+    """Draw the wall of the tank round its content, open above."""
+    sheet.path(
+        [
+            (_LEFT, _TOP - 120),
+            (_LEFT, _BOTTOM),
+            (_RIGHT, _BOTTOM),
+            (_RIGHT, _TOP - 120),
+        ],
+        width=30,
+    )
+
+
+def _cut(words: str, longest: int) -> str:
+    return words if len(words) <= longest else f"{words[: longest - 1]}…"
