@@ -12,7 +12,6 @@ from ledger.chain.entry import Entry, entry_bytes
 from ledger.chain.seal import seal
 from ledger.desk.recordable import refuse_kind
 from ledger.desk.two_persons import refuse_alone
-from ledger.desk.two_persons import refuse_alone
 from ledger.desk.writing import Writing
 from ledger.store.entries import append, head
 from ledger.store.shelf import SqlShelf
@@ -56,7 +55,6 @@ def record(
     if writing.roles is not None:
         refuse_kind(writing.roles, kind)
     record_given = _with_key(_with_clean_replacement(parse_body(kind, body)), writing)
-    refuse_alone(writing, record_given)
     refuse_alone(writing, record_given)
     written = body_of(record_given)
     seq, prev = head(writing.rows)

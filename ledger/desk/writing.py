@@ -25,8 +25,6 @@ class Writing:
             its maker and the key that was given, if any; None where none is kept.
         approved_by: Second person who stands behind what is recorded, where there is one
             and it is known who they are.
-        approved_by: Second person who stands behind what is recorded, where there is one
-            and it is known who they are.
     """
 
     rows: "Rows"
@@ -34,6 +32,5 @@ class Writing:
     now: Callable[[], datetime]
     new_salt: Callable[[], bytes]
     key_for: Callable[[str, str | None], str] | None = None
-    approved_by: str | None = None
     approved_by: str | None = None
     roles: frozenset["Role"] | None = None

@@ -50,7 +50,8 @@ class Field:
     Attributes:
         path: Dotted path in the body of the entry; `*` stands for the row.
         label: What it is called.
-        sort: How it is shown: text, day, choice, pick (text with suggestions), or tick.
+        sort: How it is shown: text, day, choice, pick (text with suggestions), scan
+            (the same, where a scanner may type), or tick.
         hint: What to write, in a few words.
         required: Whether it must be filled in.
         unit: Unit of a figure that is typed without one.
@@ -104,6 +105,10 @@ def _nothing_first(_asked: Asked, _shelf: Shelf) -> Mapping[str, str]:
     return {}
 
 
+def _nothing_shown(_asked: Asked, _shelf: Shelf) -> Mapping[str, object]:
+    return {}
+
+
 def _nothing_worked_out(_asked: Asked, _on: date, _body: Body) -> Worked:
     return ()
 
@@ -125,6 +130,8 @@ class EntryForm:
         completed: Fills in what follows from what was typed.
         worked_out: Gives what was worked out from it, to be read before saving.
         day_of: Gives the day of the entry where the body says it.
+        template: Template of its page, which extends `entry_form.html`.
+        shown: Gives what that template asks for besides.
     """
 
     kind: str
@@ -139,6 +146,8 @@ class EntryForm:
     completed: Callable[[Body], Body] = _as_typed
     worked_out: Callable[[Asked, date, Body], Worked] = _nothing_worked_out
     day_of: Callable[[Body], str] | None = None
+    template: str = "entry_form.html"
+    shown: Callable[[Asked, Shelf], Mapping[str, object]] = _nothing_shown
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -219,10 +228,11 @@ def _show(
             else list(one.choices)
             for one in form.fields
         }
+        shown = form.shown(asked, books.shelf)
     by_field = dict(wrong.by_field)
     by_field.setdefault(DAY, by_field.get("occurred_on", ""))
     return asked.page(
-        "entry_form.html",
+        form.template,
         status=wrong.status,
         form=form,
         values=values,
@@ -236,6 +246,7 @@ def _show(
         by_field=by_field,
         foretold=foretold,
         worked_out=worked_out,
+        **shown,
     )
 
 
