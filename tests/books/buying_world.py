@@ -138,6 +138,7 @@ class BuyingWorld:
         valid_until: str = "2030-12-31",
         *,
         organic: bool = True,
+        commodities: Sequence[str] = ("cocoa",),
     ) -> None:
         """Record a certificate; it covers organic too unless told otherwise."""
         body = {
@@ -150,6 +151,7 @@ class BuyingWorld:
             "valid_until": valid_until,
             "custody": ["segregated", "mass balance"],
             "organic": organic,
+            "commodities": list(commodities),
         }
         self.record("certificate.recorded", "2000-01-01", body)
 

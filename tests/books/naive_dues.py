@@ -12,7 +12,14 @@ from fractions import Fraction
 from math import ceil
 from typing import Any, NamedTuple
 
-from tests.books.naive_prices import Body, Entry, Perhaps, Reading, latest
+from tests.books.naive_prices import (
+    Body,
+    Entry,
+    Perhaps,
+    Reading,
+    about,
+    latest,
+)
 
 
 class Sums(NamedTuple):
@@ -131,14 +138,14 @@ def of_part(
 ) -> list[tuple[dict[str, Any], Perhaps]]:
     """List what a part of a lot is owed, by duty and payee."""
     kg, fixed_on, level = part
-    origin: str = lot.get("origin") or reading.contract["origin"]
+    goods = reading.goods(lot)
     prices, organic, seasonal = [Fraction(0), reading.agreed(fixed_on, level)], [], []
     found, by_fixation, season_by_fixation = [], False, False
     for scheme in reading.certified(lot, dates):
         terms = reading.terms[scheme]
         on = dates[terms["minimum_governed_by"]]
-        beside = reading.seasonal(scheme, dates, origin)
-        for minimum in reading.row(scheme, "minimum_prices", on, origin):
+        beside = reading.seasonal(scheme, dates, goods)
+        for minimum in reading.row(scheme, "minimum_prices", on, goods):
             less = beside[0] if beside else Fraction(0)
             prices.append(None if minimum is None or less is None else minimum - less)
         prices += reading.market(scheme, dates)
@@ -147,10 +154,10 @@ def of_part(
             rule = terms["seasonal_differential"]["governed_by"]
             season_by_fixation |= "fixation" in {rule, terms["minimum_governed_by"]}
         if lot.get("organic", reading.contract["organic"]):
-            own = reading.row(scheme, "organic_differentials", on, origin)
+            own = reading.row(scheme, "organic_differentials", on, goods)
             organic += own
             by_fixation |= bool(own) and terms["minimum_governed_by"] == "fixation"
-        found += of_premium(reading, lot, part, whole_kg, dates, scheme, origin)
+        found += of_premium(reading, lot, part, whole_kg, dates, scheme)
     for duty, amounts, depends in (
         ("price", prices, True),
         ("seasonal differential", seasonal, season_by_fixation),
@@ -188,7 +195,6 @@ def of_premium(
     whole_kg: Fraction,
     dates: dict[str, str],
     scheme: str,
-    origin: str,
 ) -> list[tuple[dict[str, Any], Perhaps]]:
     """List one scheme's premium on a part of a lot, by payee."""
     terms, (kg, fixed_on, _) = reading.terms[scheme], part
@@ -199,8 +205,10 @@ def of_premium(
     is_open = not fixed_on and not reading.outright
     depends = is_open and terms["premium_governed_by"] == "fixation"
     found: list[tuple[dict[str, Any], Perhaps]] = []
-    for amount in reading.row(scheme, "premiums", on, origin):
-        row = latest(reading.version(scheme, on)["premiums"], origin, on)
+    goods = reading.goods(lot)
+    for amount in reading.row(scheme, "premiums", on, goods):
+        rows = about(reading.version(scheme, on)["premiums"], "premiums", goods)
+        row = latest(rows, goods.origin, on)
         payees = [{"payee": "seller", "share": "1"}]
         if row is not None and amount is not None:
             payees = row["payees"]

@@ -6,7 +6,7 @@ the product. What is missing is None, and None in a sum makes the sum None.
 
 from datetime import date, timedelta
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 Body = dict[str, Any]
 Entry = tuple[str, str, Body]
@@ -46,6 +46,24 @@ def latest(rows: list[Body], origin: str, on: str) -> Body | None:
     if named:
         return named[-1]
     return others[-1] if others else None
+
+
+class Goods(NamedTuple):
+    """What a row of a table is asked for."""
+
+    commodity: str
+    form: str
+    origin: str
+
+
+def about(rows: list[Body], table: str, goods: Goods) -> list[Body]:
+    """Return the rows that are for some goods, of any origin."""
+    return [
+        row
+        for row in rows
+        if row.get("commodity", "cocoa") == goods.commodity
+        and (table != "minimum_prices" or row.get("form", "bean") == goods.form)
+    ]
 
 
 class Reading:
@@ -202,12 +220,20 @@ class Reading:
         """Return how many days a figure of a scheme may be old."""
         return int(self.terms[scheme].get("market", {}).get("fall_back_days", 5))
 
-    def row(self, scheme: str, table: str, on: str, origin: str) -> list[Perhaps]:
+    def goods(self, lot: Body) -> Goods:
+        """Return what a lot is, as the contract says where the lot does not."""
+        usual = {"commodity": "cocoa", "form": "bean", **self.contract}
+        return Goods(*(lot.get(name) or usual[name] for name in Goods._fields))
+
+    def row(self, scheme: str, table: str, on: str, goods: Goods) -> list[Perhaps]:
         """Return the figure of a table on a day; nothing where there is no table."""
-        rows = self.version(scheme, on).get(table, [])
+        rows = about(self.version(scheme, on).get(table, []), table, goods)
         if not rows:
             return []
-        found = latest(rows, origin, on)
+        if table == "minimum_prices":
+            wanted = self.contract.get("delivery", "FOB")
+            rows = [row for row in rows if row.get("delivery", "FOB") == wanted]
+        found = latest(rows, goods.origin, on)
         price = found and found["price"]
         return [self.converted(price, on, self.fall_back(scheme))]
 
@@ -225,7 +251,7 @@ class Reading:
         return [self.with_differential(level, on, days)]
 
     def seasonal(
-        self, scheme: str, dates: dict[str, str], origin: str
+        self, scheme: str, dates: dict[str, str], goods: Goods
     ) -> list[Perhaps]:
         """Return what is paid beside the price in a season; nothing without seasons."""
         rule = self.terms[scheme].get("seasonal_differential")
@@ -233,12 +259,18 @@ class Reading:
             return []
         on = dates[rule["governed_by"]]
         rule = self.version(scheme, on).get("seasonal_differential", {"seasons": []})
-        seasons = [s for s in rule["seasons"] if origin in s["origins"]]
+        seasons = [
+            season
+            for season in rule["seasons"]
+            if goods.origin in season["origins"]
+            and season.get("commodity", "cocoa") == goods.commodity
+            and season.get("form", "bean") == goods.form
+        ]
         minimum = self.row(
             scheme,
             "minimum_prices",
             dates[self.terms[scheme]["minimum_governed_by"]],
-            origin,
+            goods,
         )
         if not seasons or not minimum:
             return []
@@ -255,16 +287,16 @@ class Reading:
     def certified(self, lot: Body, dates: dict[str, str]) -> list[str]:
         """List the schemes under which the seller was certified for a lot."""
         organic = lot.get("organic", self.contract["organic"])
-        found = []
+        found, commodity = [], self.goods(lot).commodity
         for scheme in self.schemes:
-            on = dates[
-                self.version(scheme, dates["delivery"])["certificate_governed_by"]
-            ]
-            if any(
+            terms = self.version(scheme, dates["delivery"])
+            on = dates[terms["certificate_governed_by"]]
+            if commodity in terms.get("commodities", ["cocoa"]) and any(
                 body["scheme"] == scheme
                 and body["holder"] == self.contract["seller"]
                 and body["valid_from"] <= on <= body["valid_until"]
                 and (body["organic"] or not organic)
+                and commodity in body.get("commodities", ["cocoa"])
                 for _, body in self.of("certificate.recorded")
             ):
                 found.append(scheme)
