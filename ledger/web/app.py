@@ -12,7 +12,7 @@ from starlette.staticfiles import StaticFiles
 from ledger.reports.tongue import tongue_of
 from ledger.web.api.application import Api
 from ledger.web.api.entry_model import ADDRESS
-from ledger.web.api.pace import Pace
+from ledger.web.api.pace import Paces
 from ledger.web.asked import Asked
 from ledger.web.door import door_to
 from ledger.web.headers import SafeHeaders
@@ -23,14 +23,14 @@ from ledger.web.showing import Showing
 
 
 def make_app(
-    office: Office, pages: Iterable[Page] = PAGES, *, pace: Pace | None = None
+    office: Office, pages: Iterable[Page] = PAGES, *, paces: Paces | None = None
 ) -> FastAPI:
     """Return the application that serves the pages of a ledger, and answers programs.
 
     Args:
         office: The ledger.
         pages: The pages.
-        pace: How fast a program may ask; the usual where left out.
+        paces: How fast programs may ask; the usual where left out.
     """
     pages = tuple(pages)
     showing = Showing((page.menu, page.path, page.may) for page in pages if page.menu)
@@ -44,7 +44,7 @@ def make_app(
                 name=page.path.strip("/") or "home",
             )
         )
-    app.router.routes.append(Mount(ADDRESS, Api(office, pace=pace)))
+    app.router.routes.append(Mount(ADDRESS, Api(office, paces=paces)))
     app.router.routes.append(
         Mount("/static", StaticFiles(packages=[("ledger.web", "static")]))
     )

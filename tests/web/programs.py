@@ -13,7 +13,7 @@ from ledger.desk.tokens import make_token
 from ledger.trade.role import Role
 from ledger.trade.scope import Scope
 from ledger.web.api.call import JSON, Call
-from ledger.web.api.pace import Pace
+from ledger.web.api.pace import Pace, Paces
 from ledger.web.app import make_app
 from ledger.web.office import Office
 from tests.web.conftest import PERSON_OF
@@ -88,11 +88,12 @@ def program(
     role: Role | None,
     scopes: Iterable[Scope] = EVERY_SCOPE,
     *,
-    pace: Pace | None = None,
+    paces: Paces | None = None,
 ) -> Program:
     """Return a program with a token of whoever has a role, or with none."""
+    at_ease = Pace(office.now, most=100_000)
     asking = Program(
-        make_app(office, pace=pace or Pace(office.now, most=100_000)), base_url=BASE
+        make_app(office, paces=paces or Paces(at_ease, at_ease)), base_url=BASE
     )
     if role is not None:
         secret = token_for(office, role, scopes)

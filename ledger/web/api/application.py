@@ -1,5 +1,6 @@
 """The application that answers programs, to be mounted under /api/v1."""
 
+from functools import cache
 from typing import Final
 
 from fastapi import FastAPI
@@ -12,7 +13,7 @@ from ledger.web.api.call import Call
 from ledger.web.api.calls import CALLS
 from ledger.web.api.described import described, described_route
 from ledger.web.api.gate import Gate
-from ledger.web.api.pace import Pace
+from ledger.web.api.pace import Paces
 from ledger.web.api.problem import answer_with, problem_of_status
 from ledger.web.office import Office
 
@@ -24,35 +25,31 @@ class Api:
 
     Attributes:
         office: The ledger.
-        pace: How fast somebody with a token may ask; the usual where left out.
+        paces: How fast programs may ask; the usual where left out.
     """
 
-    def __init__(self, office: Office, *, pace: Pace | None = None) -> None:
-        self.office, self.pace = office, pace
+    def __init__(self, office: Office, *, paces: Paces | None = None) -> None:
+        self.office, self.paces = office, paces
         self._made: ASGIApp | None = None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         if self._made is None:
-            self._made = make_api(self.office, pace=self.pace)
+            self._made = make_api(self.office, paces=self.paces)
         await self._made(scope, receive, send)
 
 
 def make_api(
-    office: Office, calls: tuple[Call, ...] = CALLS, *, pace: Pace | None = None
+    office: Office, calls: tuple[Call, ...] = CALLS, *, paces: Paces | None = None
 ) -> FastAPI:
     """Return the application that answers programs.
 
     Args:
         office: The ledger.
         calls: What they may ask.
-        pace: How fast somebody with a token may ask; the usual where left out.
+        paces: How fast programs may ask; the usual where left out.
     """
-    gate = Gate(
-        office,
-        pace or Pace(office.now),
-        pace_of_strangers=Pace(office.now, most=30, per_second=0.5),
-    )
+    gate = Gate(office, paces or Paces.usual(office.now))
     api = FastAPI(
         title="evenweight",
         version=VERSION,
@@ -68,10 +65,10 @@ def make_api(
             route_class_override=gate.route_to(call),
             **described_route(call),
         )
-    document = described(api, calls)
+    description = cache(lambda: described(api, calls))
 
     async def show_description(_request: Request) -> Response:
-        return JSONResponse(document, headers={"Cache-Control": "no-cache"})
+        return JSONResponse(description(), headers={"Cache-Control": "no-cache"})
 
     async def not_here(_request: Request, error: Exception) -> Response:
         status = error.status_code if isinstance(error, HTTPException) else 404

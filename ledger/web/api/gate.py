@@ -26,7 +26,7 @@ from ledger.web.access import may_open
 from ledger.web.api.call import JSON, Call
 from ledger.web.api.caller import Caller
 from ledger.web.api.once import HEADER, key_in
-from ledger.web.api.pace import Pace
+from ledger.web.api.pace import Pace, Paces
 from ledger.web.api.problem import (
     ProblemError,
     Sort,
@@ -55,13 +55,11 @@ class Gate:
 
     Attributes:
         office: The ledger.
-        pace: How fast somebody with a token may ask.
-        pace_of_strangers: How fast an address may ask without one that holds.
+        paces: How fast everybody may ask.
     """
 
     office: Office
-    pace: Pace
-    pace_of_strangers: Pace
+    paces: Paces
 
     def route_to(self, call: Call) -> type[APIRoute]:
         """Return the sort of route that leads to a call through this gate."""
@@ -125,7 +123,7 @@ class Gate:
                 person may not do this.
         """
         holder = self._holder(request)
-        _check_pace(self.pace, holder.token.digest)
+        _check_pace(self.paces.known, holder.token.digest)
         if not may_open(holder.person, call.may):
             raise ProblemError(
                 Sort.NOT_ALLOWED,
@@ -152,9 +150,7 @@ class Gate:
                 found = holder_of(rows, secret, now=self.office.now())
             if found is not None:
                 return found
-        _check_pace(
-            self.pace_of_strangers, request.client.host if request.client else ""
-        )
+        _check_pace(self.paces.strangers, request.client.host if request.client else "")
         error = ', error="invalid_token"' if secret else ""
         raise ProblemError(
             Sort.NO_TOKEN,

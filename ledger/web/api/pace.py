@@ -41,3 +41,21 @@ class Pace:
             self._left.clear()
         self._left[caller] = (left - 1, now)
         return 0
+
+
+@dataclass(frozen=True, slots=True)
+class Paces:
+    """How fast everybody may ask.
+
+    Attributes:
+        known: Whoever has a token that holds, by the token.
+        strangers: Whoever has none, by the address.
+    """
+
+    known: Pace
+    strangers: Pace
+
+    @classmethod
+    def usual(cls, now: Callable[[], datetime]) -> "Paces":
+        """Return the paces that are kept where nothing else is said."""
+        return cls(Pace(now), Pace(now, most=30, per_second=0.5))

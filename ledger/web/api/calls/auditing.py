@@ -14,9 +14,7 @@ from ledger.reports.yield_table import factors_table, yields_table
 from ledger.trade.scope import Scope
 from ledger.web.access import AUDIT, COMPLIANCE
 from ledger.web.api.asking import AsOf, RecordedBy, Since, Until
-from ledger.web.api.call import Call
-from ledger.web.api.caller import Caller, Calling
-from ledger.web.api.mass_row import (
+from ledger.web.api.audit_row import (
     Breaches,
     BreachRow,
     CountRow,
@@ -26,6 +24,8 @@ from ledger.web.api.mass_row import (
     YieldRow,
     Yields,
 )
+from ledger.web.api.call import Call
+from ledger.web.api.caller import Caller, Calling
 from ledger.web.api.row import rows_from, said_of
 
 _A_YEAR: Final = timedelta(days=364)

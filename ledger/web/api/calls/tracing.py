@@ -16,8 +16,8 @@ from ledger.web.access import AUDIT, MAKER
 from ledger.web.api.asking import AsOf, OfGoods, RecordedBy
 from ledger.web.api.call import Call
 from ledger.web.api.caller import Calling
-from ledger.web.api.mass_row import CallRow, Recall, RecallRow, Trace, TraceRow
 from ledger.web.api.row import rows_from, said_of
+from ledger.web.api.trace_row import CallRow, Recall, RecallRow, Trace, TraceRow
 from ledger.web.api.working_row import ShareWorkings, WorkingRow
 
 Forward = Annotated[
