@@ -5,12 +5,13 @@ It is what a certifier holds side by side: what the maker recorded, and what oth
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ledger.books.effect import Recorded, Subject, SubjectKind
 from ledger.books.genealogy import trace_back
 from ledger.books.lookup import expect
 from ledger.books.shelf import Shelf
-from ledger.books.source import MadeLot, SourceLot
+from ledger.books.source import MadeLot, SourceLot, exact_sum
 from ledger.books.trace import Trace, TracedLot
 from ledger.trade.control import DocumentAttached
 from ledger.trade.party import CertificateRecorded
@@ -62,6 +63,22 @@ class Purchase:
     certificates: tuple[Stop, ...]
     payments: tuple[Stop, ...]
 
+    @property
+    def grams(self) -> Fraction:
+        """How much of the sale came with it."""
+        return exact_sum([lot.grams for lot in self.shipment.lots])
+
+    @property
+    def supplier(self) -> str:
+        """Who sold it."""
+        what = self.shipment.lots[0].what
+        return what.supplier if isinstance(what, SourceLot) else ""
+
+    @property
+    def papers(self) -> int:
+        """How many papers its stops have."""
+        return len({one.recorded.seq for stop in self.stops() for one in stop.papers})
+
     def stops(self) -> Iterator[Stop]:
         """Yield every stop of the purchase, beginning with the shipment."""
         yield self.shipment
@@ -78,7 +95,7 @@ class PaperTrail:
     Attributes:
         sale: The sale, its returns and claims taken back.
         batches: The batches between, the last one first.
-        purchases: Where the goods came from.
+        purchases: Where the goods came from, the largest part first.
         trace: The walk itself, with its masses.
     """
 
@@ -115,7 +132,10 @@ def paper_trail(shelf: Shelf, sale: str) -> PaperTrail:
         sale=_stop(shelf, subject),
         batches=tuple(batches)[::-1],
         purchases=tuple(
-            _purchase(shelf, shipment, lots) for shipment, lots in bought.items()
+            sorted(
+                (_purchase(shelf, *one) for one in bought.items()),
+                key=lambda one: (-one.grams, one.shipment.subject.name),
+            )
         ),
         trace=trace,
     )

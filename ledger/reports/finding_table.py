@@ -7,7 +7,8 @@ from datetime import date
 from ledger.books.drawing import Draw, DrawnSale
 from ledger.books.inspecting import Inspected
 from ledger.books.lookup import expect
-from ledger.reports.figures import kg_text
+from ledger.books.paper_trail import PaperTrail
+from ledger.reports.figures import kg_text, mass_text, share_words
 from ledger.reports.tables import Column, Table
 from ledger.trade.inspection import FindingClosed
 
@@ -118,6 +119,34 @@ def findings_table(found: Iterable[FindingRow], *, title: str = "Findings") -> T
             for one in found
         ],
         notes=(DEFERS,),
+    )
+
+
+def purchases_table(trail: PaperTrail) -> Table:
+    """Return what a sale came from, one purchase to a row."""
+    return Table(
+        title="Purchases that are in the sale",
+        columns=(
+            Column("shipment", "Shipment"),
+            Column("supplier", "Supplier", width=14),
+            Column("contract", "Contract"),
+            Column("in_sale_kg", "In the sale", is_figure=True, unit="kg"),
+            Column("of_sale", "Of the sale"),
+            Column("lots", "Lots", width=16),
+            Column("papers", "Papers", is_figure=True, width=6),
+        ),
+        rows=[
+            (
+                one.shipment.subject.name,
+                one.supplier,
+                one.contract.subject.name if one.contract else "",
+                mass_text(one.grams),
+                share_words(trail.trace.share(one.grams)),
+                ", ".join(lot.lot for lot in one.shipment.lots),
+                str(one.papers),
+            )
+            for one in trail.purchases
+        ],
     )
 
 

@@ -120,6 +120,7 @@ def test_a_sale_is_walked_to_its_purchases_with_papers_beside(reader: Visit) -> 
     told = certifier.get(f"/samples/{drawn[0]['sale']}").text
 
     assert "Where it was bought" in told
+    assert "One purchase, with its papers beside" in told
     assert "contract" in told.lower()
     assert "/findings/new?contract=" in told
     assert certifier.get("/samples/none-such").status_code == 404

@@ -8,11 +8,11 @@ from starlette.responses import Response
 
 from ledger import wiring
 from ledger.books.drawing import MOST_DRAWN, Draw, DrawRule, draw, population
-from ledger.books.paper_trail import Stop, paper_trail
+from ledger.books.paper_trail import PaperTrail, Purchase, Stop, paper_trail
 from ledger.errors import InputError
 from ledger.reports.entry_body import body_lines
 from ledger.reports.figures import mass_text, share_words
-from ledger.reports.finding_table import drawn_table
+from ledger.reports.finding_table import drawn_table, purchases_table
 from ledger.store.entries import frontier
 from ledger.store.people import Window
 from ledger.store.proof import trees_at
@@ -62,22 +62,49 @@ def show_samples(asked: Asked) -> Response:
 
 
 def show_trail(asked: Asked) -> Response:
-    """Show one sale with everything it came from, and the papers beside."""
+    """Show one sale with everything it came from, and one purchase beside its papers."""
     with asked.books() as books:
         trail = paper_trail(books.shelf, asked.part("sale"))
-    stops = [trail.sale, *(s for one in trail.purchases for s in one.stops())]
-    return asked.page(
-        "trail.html",
+    chosen = _chosen(asked, trail)
+    name = quote(trail.sale.subject.name, safe="")
+    sample = asked.query("sample")
+    report = Report(
+        asked.tongue.says(f"From sale {trail.sale.subject.name} to purchase"),
+        [purchases_table(trail)],
+        links={
+            "shipment": f"/samples/{name}?shipment={{shipment}}"
+            + (f"&sample={quote(sample)}" if sample else ""),
+            "contract": "/contracts/{contract}",
+        },
+    )
+    return show_report(
+        asked,
+        report,
+        template="trail.html",
         trail=trail,
+        chosen=chosen,
         lines_of=lambda recorded: body_lines(body_of(recorded.record)),
         addresses=ADDRESSES,
-        without=[stop for stop in stops if not stop.papers],
         mass=lambda grams: asked.tongue.figure(mass_text(grams)),
         share=share_words,
         about=_about,
         may_note=may_open(asked.person, CERTIFIER),
-        sample=asked.query("sample"),
+        sample=sample,
     )
+
+
+def _chosen(asked: Asked, trail: PaperTrail) -> Purchase | None:
+    """Return the purchase that is shown in full: the one asked for, else the largest."""
+    name = asked.query("shipment")
+    for one in trail.purchases:
+        if name in {"", one.shipment.subject.name}:
+            return one
+    if name:
+        raise InputError(
+            f"shipment is {name!r}, which is not in sale {trail.sale.subject.name}; "
+            "choose one from the table"
+        )
+    return None
 
 
 def _about(stop: Stop) -> str:
