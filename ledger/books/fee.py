@@ -9,7 +9,7 @@ from ledger.books import rounding
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.fee_base import Charged, charged_beans, charged_values
 from ledger.books.finding import Finding, warning
-from ledger.books.lookup import expect, terms_in_force
+from ledger.books.lookup import schemes_of, terms_in_force
 from ledger.books.paid_weight import show_weight
 from ledger.books.price_table import written
 from ledger.books.quarter import Quarter
@@ -86,7 +86,7 @@ def fees_of(shelf: Shelf, quarter: Quarter) -> QuarterFees:
     """
     lines: list[FeeLine] = []
     findings: list[Finding] = []
-    for scheme in _schemes(shelf):
+    for scheme in schemes_of(shelf):
         gathered: dict[_Key, _Gathered] = {}
         for charged in charged_beans(shelf, scheme, quarter):
             for key in _keys(shelf, scheme, charged, FeeOnMass):
@@ -116,11 +116,6 @@ def _keys(
             yield terms.version, row, charged.currency or ""
         elif row.commodity == charged.commodity:
             yield terms.version, row, currency_of(row.price)
-
-
-def _schemes(shelf: Shelf) -> list[str]:
-    published = shelf.of_kind("terms.published")
-    return sorted({expect(found.record, TermsPublished).scheme for found in published})
 
 
 def _rows(

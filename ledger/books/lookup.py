@@ -10,7 +10,7 @@ from ledger.trade.contract import ContractSigned
 from ledger.trade.opening import LedgerOpened
 from ledger.trade.recipe import RecipePublished
 from ledger.trade.record import Record
-from ledger.trade.terms import TermsPublished
+from ledger.trade.terms import LimitsPublished, TermsPublished
 
 R = TypeVar("R", bound=Record)
 
@@ -126,6 +126,22 @@ def terms_of(shelf: Shelf, scheme: str) -> list[TermsPublished]:
         expect(found.record, TermsPublished)
         for found in shelf.about(subject, "terms.published")
     ]
+
+
+def limits_in_force(shelf: Shelf, on: date) -> LimitsPublished | None:
+    """Return the maker's list of what is usual that governs on a date, if one does."""
+    versions = [
+        limits
+        for found in shelf.of_kind("limits.published")
+        if (limits := expect(found.record, LimitsPublished)).valid_from <= on
+    ]
+    return max(versions, key=lambda limits: limits.valid_from, default=None)
+
+
+def schemes_of(shelf: Shelf) -> list[str]:
+    """Return every scheme of which terms are recorded, by name."""
+    published = shelf.of_kind("terms.published")
+    return sorted({expect(found.record, TermsPublished).scheme for found in published})
 
 
 def contract_named(shelf: Shelf, contract: str, *, field: str) -> ContractSigned:

@@ -21,7 +21,7 @@ from ledger.books.dues import dues_of
 from ledger.books.effect import Book, Effects, Recorded, Subject, SubjectKind
 from ledger.books.effects import effects_of
 from ledger.books.finding import EntryRefusedError, refuse
-from ledger.books.lookup import expect, require
+from ledger.books.lookup import expect, require, schemes_of
 from ledger.books.noting import NotingShelf
 from ledger.books.opening import replacement_in
 from ledger.books.portion import Portion
@@ -32,7 +32,6 @@ from ledger.trade.control import Correction
 from ledger.trade.inspection import FindingNoted
 from ledger.trade.party import CertificateRecorded
 from ledger.trade.record import body_of
-from ledger.trade.terms import TermsPublished
 
 FRAME: Final = (
     "ledger.opened",
@@ -145,7 +144,7 @@ def _of_scheme(shelf: Shelf, portion: Portion, scheme: str) -> Iterator[int]:
             "unknown-scheme",
             "scheme",
             f"scheme is {scheme}, but no terms of it are recorded; use one of "
-            f"{_listed(_schemes(shelf))}",
+            f"{_listed(schemes_of(shelf))}",
         )
     kinds = ("terms.published", "certificate.recorded") if portion.is_dated else (None,)
     for kind in kinds:
@@ -160,14 +159,6 @@ def _of_scheme(shelf: Shelf, portion: Portion, scheme: str) -> Iterator[int]:
     for contract in shelf.subjects(SubjectKind.CONTRACT):
         if portion.has_contract(shelf, contract.name):
             yield require(shelf, contract, field="contract").slot
-
-
-def _schemes(shelf: Shelf) -> set[str]:
-    return {
-        found.record.scheme
-        for found in shelf.of_kind("terms.published")
-        if isinstance(found.record, TermsPublished)
-    }
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -1,5 +1,6 @@
 """A disclosure profile in a YAML file."""
 
+import yaml
 from pydantic import ValidationError
 
 from ledger.errors import InputError
@@ -27,3 +28,9 @@ def read_profile(name: str, raw: bytes) -> Profile:
     except ValidationError as error:
         told = body_error("the profile", Profile, error)
         raise InputError(f"{shown}: {told}") from error
+
+
+def profile_text(profile: Profile) -> str:
+    """Return a profile as a file holds it; `read_profile` gives it back."""
+    members = profile.model_dump(mode="json", exclude_defaults=True)
+    return yaml.safe_dump(members, sort_keys=False, allow_unicode=True)

@@ -12,6 +12,7 @@ from ledger.desk.books import OpenBooks, open_books
 from ledger.desk.window import Windows, sight_of
 from ledger.desk.writing import Writing
 from ledger.store.people import Person, Window
+from ledger.web.pack_room import PackRoom
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
@@ -25,11 +26,13 @@ class Office:
         place: Where the ledger is kept.
         ledger: The ledger, open for writing.
         windows: What of it was laid out for certifiers.
+        packs: Packs that people asked for.
     """
 
     place: wiring.Place
     ledger: wiring.Ledger
     windows: Windows = field(default_factory=lambda: Windows(wiring.now))
+    packs: PackRoom = field(default_factory=PackRoom)
 
     @contextmanager
     def rows(self) -> Iterator["Rows"]:
@@ -96,4 +99,5 @@ def open_office(place: wiring.Place, *, by: str) -> Iterator[Office]:
         try:
             yield office
         finally:
+            office.packs.close()
             office.windows.close()
