@@ -34,6 +34,7 @@ from ledger.web.pages import (
     statements,
     tokens,
     trace,
+    upload,
     yields,
 )
 
@@ -46,6 +47,7 @@ PAGES: Final[tuple[Page, ...]] = (
     *payment_forms.PAGES,
     *shipments.PAGES,
     *shipment_forms.PAGES,
+    *upload.PAGES,
     *papers.PAGES,
     *balance.PAGES,
     *dues.PAGES,
