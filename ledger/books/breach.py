@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from ledger.books.account import ALL, Account
+from ledger.books.certified import site_of
 from ledger.books.effect import Book, Recorded, Subject, SubjectKind, Tally
-from ledger.books.lookup import expect
+from ledger.books.lookup import expect, governing_terms
 from ledger.books.shelf import Shelf
 from ledger.books.shortfall import (
     Shortfall,
@@ -28,6 +29,7 @@ from ledger.books.touched import (
     touched_lots,
 )
 from ledger.books.trace import recorded_of
+from ledger.books.transferring import may_give
 from ledger.trade.batch import BatchMade
 from ledger.trade.control import Correction
 from ledger.trade.lot import LotRejected
@@ -77,6 +79,8 @@ class Breach:
         claims: Claims under the scheme made for these lots. Only while it is open.
         draws: Sales that drew on the account since the first of these lots was credited
             or since it was short, latest first. Only while it is open.
+        givers: Accounts that the terms let give to this one, and the grams that each
+            holds. Only while it is open.
     """
 
     account: Account
@@ -88,6 +92,7 @@ class Breach:
     lots: tuple[TouchedLot, ...] = ()
     claims: tuple[TouchedClaim, ...] = ()
     draws: tuple[Drawn, ...] = ()
+    givers: tuple[tuple[Account, int], ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -168,7 +173,7 @@ def _breaches_of(
 ) -> Iterator[Breach]:
     openers = left_short_by(shelf, account, as_of)
     closers = made_good_by(shelf, account, as_of)
-    own = tuple(one for one in stopped if _belongs(account, one))
+    own = tuple(one for one in stopped if _belongs(shelf, account, one))
     told: set[int] = set()
     for shortfall in shortfalls_of(shelf, account, as_of):
         until = shortfall.last.day if shortfall.last else as_of
@@ -207,13 +212,15 @@ def _put_right(
         yield Breach(account, opened_by, None, None, closer)
 
 
-def _belongs(account: Account, stopped: Stopped) -> bool:
+def _belongs(shelf: Shelf, account: Account, stopped: Stopped) -> bool:
     lot = stopped.lot
     return (
         account.scheme == stopped.claim.scheme
         and account.commodity == lot.commodity
+        and account.site in {ALL, site_of(shelf, lot)}
         and account.production in {ALL, "organic" if lot.organic else "conventional"}
         and account.origin in {ALL, lot.origin}
+        and account.grade in {ALL, lot.grade}
     )
 
 
@@ -257,7 +264,22 @@ def _with_details(shelf: Shelf, breach: Breach, as_of: date) -> Breach:
             shelf, (one.lot for one in lots), [breach.account.scheme], as_of
         ),
         draws=tuple(_draws(shelf, breach, lots, as_of)),
+        givers=tuple(_givers(shelf, breach.account, as_of)),
     )
+
+
+def _givers(
+    shelf: Shelf, account: Account, as_of: date
+) -> Iterator[tuple[Account, int]]:
+    """Yield accounts that may give to another on a date, and the grams they hold."""
+    terms = governing_terms(shelf, account.scheme, as_of)
+    if terms is None or not terms.account.transfers:
+        return
+    for tally in shelf.tallies(Book.ACCOUNT):
+        giver = Account.of(tally)
+        held_g = shelf.run(tally, until=as_of).closing_g
+        if held_g > 0 and may_give(terms, giver, account):
+            yield giver, held_g
 
 
 def _lots_of(shelf: Shelf, opener: Recorded) -> Iterator[str]:

@@ -6,6 +6,8 @@ to a lower one. It never goes up, and never to another origin.
 Source: ISO 22095:2020, 3.3 (characteristics are kept or given up, never gained).
 """
 
+from dataclasses import replace
+
 from ledger.books.account import Account
 from ledger.books.account_rule import account_under, refuse_unlisted_grade
 from ledger.books.certificate import is_certified
@@ -38,7 +40,7 @@ def effects_of_transfer(shelf: Shelf, recorded: Recorded) -> Effects:
         )
     given = _account(shelf, recorded, terms, transfer.from_, field="from")
     taken = _account(shelf, recorded, terms, transfer.to, field="to")
-    _refuse_not_allowed(terms, transfer, given, taken)
+    _refuse_not_allowed(terms, given, taken)
     _refuse_uncertified(shelf, recorded, transfer, terms)
     grams = to_grams(transfer.beans_kg)
     return Effects(
@@ -80,9 +82,7 @@ def _account(
     )
 
 
-def _refuse_not_allowed(
-    terms: TermsPublished, transfer: ClaimTransferred, given: Account, taken: Account
-) -> None:
+def _refuse_not_allowed(terms: TermsPublished, given: Account, taken: Account) -> None:
     if given == taken:
         raise refuse(
             "transfer-to-itself",
@@ -90,17 +90,9 @@ def _refuse_not_allowed(
             f"from and to are both account {given}; name two accounts, or leave the "
             "transfer out",
         )
-    grades = list(terms.account.grades)
-    rises = given.production != taken.production and transfer.to.organic
-    if given.grade != taken.grade:
-        rises = rises or grades.index(taken.grade) < grades.index(given.grade)
-    if rises:
+    if _rises(terms, given, taken):
         raise _up(given, taken)
-    needed = {
-        "between sites": given.site != taken.site,
-        "organic to conventional": given.production != taken.production,
-        "to a lower grade": given.grade != taken.grade,
-    }
+    needed = _ways(given, taken)
     for way, is_needed in needed.items():
         if is_needed and way not in terms.account.transfers:
             raise refuse(
@@ -110,6 +102,45 @@ def _refuse_not_allowed(
                 f'do not allow transfers "{way}"; keep it in account {given}, or claim '
                 "what it covers there",
             )
+
+
+def may_give(terms: TermsPublished, given: Account, taken: Account) -> bool:
+    """Tell whether terms let one account give bean equivalent to another.
+
+    What is kept for one form only is neither given nor taken.
+    """
+    kept = replace(
+        given, site=taken.site, production=taken.production, grade=taken.grade
+    )
+    return (
+        given != taken
+        and kept == taken == taken.of_all_forms
+        and not _rises(terms, given, taken)
+        and all(
+            way in terms.account.transfers
+            for way, is_needed in _ways(given, taken).items()
+            if is_needed
+        )
+    )
+
+
+def _rises(terms: TermsPublished, given: Account, taken: Account) -> bool:
+    """Tell whether what is taken would be worth more than what is given."""
+    if given.production != taken.production and taken.production == "organic":
+        return True
+    grades = terms.account.grades
+    if given.grade == taken.grade or not {given.grade, taken.grade} <= set(grades):
+        return False
+    return grades.index(taken.grade) < grades.index(given.grade)
+
+
+def _ways(given: Account, taken: Account) -> dict[str, bool]:
+    """Return each way in which terms may allow a transfer, and whether it is needed."""
+    return {
+        "between sites": given.site != taken.site,
+        "organic to conventional": given.production != taken.production,
+        "to a lower grade": given.grade != taken.grade,
+    }
 
 
 def _up(given: Account, taken: Account) -> EntryRefusedError:

@@ -288,6 +288,15 @@ def way_out(breach: Breach) -> Iterator[str]:
         f"claims back by credit note (claim.withdrawn) for as much: the sales above hold "
         f"{kg_text(takeable_g)} kg."
     )
+    if breach.givers:
+        held = ", or ".join(
+            f"account {giver}, which holds {kg_text(held_g)} kg"
+            for giver, held_g in breach.givers
+        )
+        yield (
+            f"The terms of {account.scheme} also allow moving bean equivalent to it "
+            f"(claim.transferred) from {held}."
+        )
     if left_g:
         yield (
             f"{kg_text(left_g)} kg of the lots above are unsold. Selling them without "

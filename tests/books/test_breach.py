@@ -7,7 +7,7 @@ import pytest
 from ledger.books.breach import Breach, find_breaches
 from ledger.books.stopped import stopped_lots
 from ledger.trade.words import Custody
-from tests.world import SCHEME, World, certified, claim, weighed
+from tests.world import SCHEME, World, certified, claim, lot, weighed
 
 AS_OF = date(2025, 12, 31)
 
@@ -489,3 +489,60 @@ def test_of_a_sale_only_the_lines_that_hold_the_goods_are_touched() -> None:
         ("W", "Q"),
         ("V", "Q"),
     ]
+
+
+WAYS = ["between sites", "to a lower grade"]
+
+
+def by_site_and_grade(transfers: list[str]) -> World:
+    """50 kg of the second grade are sold at the mill, and other accounts hold some."""
+    rule = {"grades": ["first", "second"], "transfers": transfers}
+    world = certified(account=rule)
+    world.sign("B", "birch", claim())
+    world.receive([lot("L", "60", grade="second")], "2025-01-10")
+    for site, grade in (("mill", "first"), ("annex", "second"), ("annex", "first")):
+        parts = [lot(f"{site} {grade}".replace(" ", "-"), "7", grade=grade)]
+        world.receive(parts, "2025-01-10", contract="B", site=site)
+    world.sell("V", {"L": "50"}, "2025-02-01", claim())
+    suspended(world)
+    return world
+
+
+def test_accounts_that_the_terms_let_give_to_it_are_named_with_what_they_hold() -> None:
+    givers = only(by_site_and_grade(WAYS)).givers
+
+    assert {(one.site, one.grade): held_g for one, held_g in givers} == {
+        ("mill", "first"): 7_000,
+        ("annex", "first"): 7_000,
+        ("annex", "second"): 7_000,
+    }
+
+
+def test_no_account_gives_in_a_way_that_the_terms_do_not_name() -> None:
+    [(giver, _)] = only(by_site_and_grade(["to a lower grade"])).givers
+
+    assert (giver.site, giver.grade) == ("mill", "first")
+    assert only(by_site_and_grade([])).givers == ()
+
+
+def test_a_better_grade_is_never_filled_from_a_worse_one() -> None:
+    world = certified(account={"grades": ["first", "second"], "transfers": WAYS})
+    world.sign("B", "birch", claim())
+    world.receive([lot("L", "60", grade="first")], "2025-01-10")
+    world.receive([lot("M", "60", grade="second")], "2025-01-10", contract="B")
+    world.sell("V", {"L": "50"}, "2025-02-01", claim())
+    suspended(world)
+
+    assert only(world).givers == ()
+
+
+def test_lots_of_other_grades_and_sites_are_no_reason_for_it() -> None:
+    """They stopped counting too, but in accounts of their own."""
+    world = certified(account={"grades": ["first", "second"]})
+    for number, site in enumerate(("mill", "mill", "annex")):
+        parts = [lot(f"L{number}", "60", grade=("first", "second", "first")[number])]
+        world.receive(parts, "2025-01-10", site=site)
+    world.sell("V", {"L0": "50"}, "2025-02-01", claim())
+    suspended(world)
+
+    assert [one.lot.lot for one in only(world).stopped] == ["L0"]

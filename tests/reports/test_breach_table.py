@@ -150,3 +150,19 @@ def test_an_opener_that_stopped_no_lot_is_told_with_its_own_reason() -> None:
     [row] = why.rows
     assert (row[0], row[3], row[5]) == (str(seq), "", "mistyped")
     assert why.notes[0].startswith("It fell below zero on 2025-02-01 with entry ")
+
+
+def test_a_transfer_is_named_as_a_way_out_where_the_terms_allow_one() -> None:
+    world = certified(account={"transfers": ["between sites"]})
+    world.sign("B", "birch", claim())
+    world.receive({"L": "100"}, "2025-01-10")
+    world.receive({"M": "70"}, "2025-01-10", contract="B", site="annex")
+    world.sell("V", {"L": "50"}, "2025-02-01", claim())
+    world.stop("alder/fairfield", "2025-03-01", from_on="2025-01-01")
+
+    notes = "\n".join(note for t in breach_details(found_in(world)) for note in t.notes)
+
+    assert (
+        "allow moving bean equivalent to it (claim.transferred) from account fairfield, "
+        "cocoa, annex, conventional, which holds 70.000 kg."
+    ) in notes
