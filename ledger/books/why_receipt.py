@@ -1,4 +1,7 @@
-"""Why a receipt was credited to an account as it was, line by line."""
+"""Why a receipt added to an account what it did, line by line.
+
+The lines do not say credit: terms may average percentages instead.
+"""
 
 from collections.abc import Iterator
 
@@ -18,15 +21,15 @@ from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.shipment import ShipmentReceived
 from ledger.trade.terms import TermsPublished
 
-_CREDIT_WEIGHTS = {
-    "lesser": "the lesser of shipped and landed weight is credited",
-    "shipped": "shipped weight is credited",
-    "landed": "landed weight is credited",
+_WEIGHTS = {
+    "lesser": "the lesser of shipped and landed weight counts",
+    "shipped": "shipped weight counts",
+    "landed": "landed weight counts",
 }
 
 
 def receipts_reached(shelf: Shelf, recorded: Recorded) -> Iterator[Reached]:
-    """Yield what a receipt credited to accounts, and what rejections took off again."""
+    """Yield what a receipt added to accounts, and what rejections took off again."""
     record = expect(recorded.record, ShipmentReceived)
     site = site_named(shelf, record.site, field="site")
     taken = (
@@ -35,16 +38,16 @@ def receipts_reached(shelf: Shelf, recorded: Recorded) -> Iterator[Reached]:
     for lot in taken:
         for claim, posting in credits_of(shelf, lot, site):
             grams = abs(posting.grams)
-            workings = tuple(_credit(shelf, lot, claim, grams))
+            workings = tuple(_addition(shelf, lot, claim, grams))
             if posting.cause is Cause.WRITTEN_OFF:
                 workings += (_rejection(shelf, lot, grams),)
             yield Reached(posting, workings)
 
 
-def _credit(
-    shelf: Shelf, lot: SourceLot, claim: Claim, credited_g: int
+def _addition(
+    shelf: Shelf, lot: SourceLot, claim: Claim, added_g: int
 ) -> Iterator[Working]:
-    """Yield how the credit of one lot under one claim was reached."""
+    """Yield how what one lot adds under one claim was reached."""
     day = lot.receipt.occurred_on
     terms = terms_in_force(shelf, claim.scheme, day, field="contract")
     yield from _certificate(shelf, lot, claim, terms)
@@ -60,8 +63,8 @@ def _credit(
             f"contract {lot.contract}",
         )
     yield Working(
-        f"credited for lot {lot.lot}",
-        f"{show_kg(credited_g)} kg",
+        f"added for lot {lot.lot}",
+        f"{show_kg(added_g)} kg",
         CREDITED,
         reckoning=f"{weight} * {factor}{known}",
     )
@@ -101,19 +104,19 @@ def _weight(shelf: Shelf, lot: SourceLot, terms: TermsPublished) -> Iterator[Wor
     yield Working(
         "weight that counts",
         f"{kg(credited_weight_g(terms.account, lot))} kg",
-        terms_rule(terms, _CREDIT_WEIGHTS[rule]),
+        terms_rule(terms, _WEIGHTS[rule]),
         terms_entry(shelf, terms),
         reckoning={"lesser": both, "shipped": shipped, "landed": landed}[rule],
     )
 
 
-def _rejection(shelf: Shelf, lot: SourceLot, credited_g: int) -> Working:
-    """Return the line that takes a credit off again when a lot is rejected."""
+def _rejection(shelf: Shelf, lot: SourceLot, added_g: int) -> Working:
+    """Return the line that takes it off again when a lot is rejected."""
     found = shelf.about(Subject(SubjectKind.LOT, lot.lot), "lot.rejected")
     return Working(
-        f"credit of lot {lot.lot}, which no longer counts: it was rejected",
-        f"{show_kg(credited_g)} kg",
+        f"taken off again for lot {lot.lot}, which was rejected",
+        f"{show_kg(added_g)} kg",
         "a rejected lot no longer counts",
         found[0].seq if found else None,
-        reckoning=show_kg(credited_g),
+        reckoning=show_kg(added_g),
     )

@@ -164,10 +164,10 @@ opening: 0.000 kg
    3. lot L, net landed: 999.25 kg  [entry 11]
    4. weight that counts: 999.25 kg  [entry 5]
        = lowest of (1000.50, 999.25)
-       by fairfield from 2023-01-01: the lesser of shipped and landed weight is credited
+       by fairfield from 2023-01-01: the lesser of shipped and landed weight counts
    5. factor of cocoa as bean, valid from 2023-01-01: 1.00  [entry 5]
        by fairfield from 2023-01-01: a published table
-   6. credited for lot L: 999.250 kg
+   6. added for lot L: 999.250 kg
        = 999.25 * 1.00
        by rounded down to the gram
   moved: +999.250 kg
@@ -255,7 +255,7 @@ def test_a_write_off_is_told_source_by_source() -> None:
     assert total_again(text) == 1007 - Fraction("0.569")
 
 
-def test_a_rejection_takes_the_credit_off_again() -> None:
+def test_a_rejection_takes_what_was_added_off_again() -> None:
     world = world_of()
     world.record(
         "lot.rejected",
@@ -268,7 +268,7 @@ def test_a_rejection_takes_the_credit_off_again() -> None:
 
     text = account_text(world)
 
-    assert "which no longer counts: it was rejected" in text
+    assert "taken off again for lot L, which was rejected" in text
     assert total_again(text) == 0
 
 
@@ -432,3 +432,22 @@ def test_tables_have_every_line_of_the_text() -> None:
     lines = list(totals_workings_table([why]).figures("line"))
     assert lines == [str(n + 1) for n in range(len(why.movements[0].workings))]
     assert list(share_workings_table(share).figures("line")) == ["1", "2", "3"]
+
+
+@pytest.mark.parametrize("is_rejected", [False, True])
+def test_credit_is_no_word_of_a_rolling_average(*, is_rejected: bool) -> None:
+    """ISO 22095-2:2026 names the credit method beside it: one word for one method."""
+    world = certified(method="rolling average percentage", window_months=12)
+    world.receive({"L": "100"}, "2025-01-10")
+    world.sell("X", {"L": "10"}, "2025-02-01", claim())
+    world.take_back("R", "X", {"L": "5"}, "2025-02-02")
+    world.write_off("L", "1", "2025-02-03")
+    if is_rejected:
+        about = {"from_on": "2025-03-01", "hold": "H", "reason": "?"}
+        world.record("lot.rejected", "2025-03-01", lot="L", **about)
+
+    text = account_text(world)
+
+    assert "added for lot L" in text
+    assert ("taken off again" in text) is is_rejected
+    assert "credit" not in text.casefold()
