@@ -52,29 +52,39 @@ def enclosed() -> Mapping[str, bytes]:
     )
 
 
-def page() -> bytes:
-    """Return the page that verifies a pack in a browser: one file, nothing loaded.
-
-    Its policy allows the style and the script that stand in it, by their digests, and
-    nothing else.
+def page_policy() -> str:
+    """Return what a browser lets the page do: run what stands in it, and nothing else.
 
     Source:
         W3C, Content Security Policy Level 3, section 8.4 (hashes of inline scripts).
     """
-    style = _own("look/look.css").decode()
-    script = "\n".join(_own(f"look/{name}.js").decode() for name in _SCRIPTS)
-    policy = (
-        f"default-src 'none'; script-src {_allowed(script)}; "
-        f"style-src {_allowed(style)}; base-uri 'none'; form-action 'none'"
+    return (
+        f"default-src 'none'; script-src {_allowed(_script())}; "
+        f"style-src {_allowed(_style())}; base-uri 'none'; form-action 'none'"
     )
+
+
+def page() -> bytes:
+    """Return the page that verifies a pack in a browser: one file, nothing loaded.
+
+    Its policy allows the style and the script that stand in it, by their digests.
+    """
     template = Template(_own("look/page.html").decode())
     cheats = "\n".join(
         f'<tr><th scope="row">{escape(one.tried)}</th><td>{escape(one.found)}</td></tr>'
         for one in CHEATS
     )
     return template.substitute(
-        policy=policy, style=style, script=script, cheats=cheats
+        policy=page_policy(), style=_style(), script=_script(), cheats=cheats
     ).encode()
+
+
+def _style() -> str:
+    return _own("look/look.css").decode()
+
+
+def _script() -> str:
+    return "\n".join(_own(f"look/{name}.js").decode() for name in _SCRIPTS)
 
 
 def _allowed(text: str) -> str:

@@ -17,16 +17,16 @@ from ledger.audit.layout import (
     step_sizes,
     timestamp_size,
 )
+from ledger.audit.proofs import check_proofs
 from ledger.audit.record import RecordRead
 from ledger.audit.replay import TRIPPED
-from ledger.audit.source import Source, whole
+from ledger.audit.source import Source, text_of, whole
 from ledger.audit.verdict import Part, Where
 from ledger.books.lookup import expect
 from ledger.books.signing import KeyTerm, key_terms, term_for, trusted_terms
 from ledger.chain.checkpoint import SignedCheckpoint, parse_signed
-from ledger.chain.extension import check_extension, parse_extension
-from ledger.chain.note import MAX_NOTE, Key, Note, signed_by
-from ledger.errors import InputError, LedgerError, SealError
+from ledger.chain.note import MAX_NOTE, Key, signed_by
+from ledger.errors import LedgerError, SealError
 from ledger.trade.signing import CheckpointSigned
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ def check_signatures(
     }
     found.checkpoints = tuple(good[size] for size in sorted(good))
     _check_recorded(read, by_size, found.signed)
-    _check_proofs(source, read, good, found.proofs)
+    check_proofs(source, read.roots, good, found.proofs)
     if pinned.key is not None:
         _check_trust(found, pinned.key)
     _take_cosignatures(found)
@@ -148,7 +148,7 @@ def _read_checkpoints(
             continue
         part.count += 1
         try:
-            signed = parse_signed(_text(source, name))
+            signed = parse_signed(text_of(source, name, most=MAX_NOTE))
             if signed.size != size:
                 raise SealError(f"the checkpoint covers {signed.size} entries")
         except LedgerError as error:
@@ -156,16 +156,6 @@ def _read_checkpoints(
         else:
             read.append((size, signed))
     return read
-
-
-def _text(source: Source, name: str) -> str:
-    try:
-        text = whole(source, name).decode()
-    except UnicodeDecodeError as error:
-        raise InputError(f"the file is not text: {error}") from error
-    if len(text) > MAX_NOTE:
-        raise InputError(f"the file is longer than {MAX_NOTE} characters")
-    return text
 
 
 def _is_of_record(
@@ -213,35 +203,6 @@ def _check_recorded(
             part.add(
                 where, f"the checkpoint is not the one that entry {found.seq} records"
             )
-
-
-def _check_proofs(
-    source: Source,
-    read: RecordRead,
-    good: Mapping[int, SignedCheckpoint],
-    part: Part,
-) -> None:
-    for name in source.names:
-        step = step_sizes(name)
-        if step is None:
-            continue
-        part.count += 1
-        old, size = step
-        try:
-            extension = parse_extension(_text(source, name))
-            if (extension.old_size, extension.signed.size) != step:
-                raise SealError("the proof is for other sizes than its name says")
-            if size in good and not _is_same(extension.signed.note, good[size].note):
-                raise SealError("the proof is for another checkpoint than the pack has")
-            check_extension(extension, old_root=read.roots.get(old, b""))
-        except LedgerError as error:
-            part.add(Where(name), str(error))
-
-
-def _is_same(repeated: Note, kept: Note) -> bool:
-    """Tell whether a note repeats another, of which it may have fewer signatures."""
-    same_text = repeated.text == kept.text
-    return same_text and set(repeated.signatures) <= set(kept.signatures)
 
 
 def _check_trust(found: SignaturesRead, pinned: Key) -> None:

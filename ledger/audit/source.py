@@ -151,6 +151,27 @@ def whole(source: Source, name: str) -> bytes:
     return bytes(found)
 
 
+def text_of(source: Source, name: str, *, most: int) -> str:
+    """Return a short file as text.
+
+    Args:
+        source: The pack.
+        name: Name of the file.
+        most: How many characters it may have.
+
+    Raises:
+        InputError: It is not text in UTF-8, or longer.
+        SealError: It is larger than any file that is read whole.
+    """
+    try:
+        text = whole(source, name).decode()
+    except UnicodeDecodeError as error:
+        raise InputError(f"the file is not text: {error}") from error
+    if len(text) > most:
+        raise InputError(f"the file is longer than {most} characters")
+    return text
+
+
 def lines_of(source: Source, name: str) -> Iterator[Line]:
     """Yield the lines of a file, a piece of it in memory at a time.
 

@@ -206,9 +206,20 @@ def test_a_timestamp_of_another_checkpoint_is_found(pack: Path, pinned: Pinned) 
 
 def test_a_proof_under_another_name_is_found(pack: Path, pinned: Pinned) -> None:
     moved(pack, STEPS[0], "data/consistency/1-5.txt")
+    verdict = check_pack(pack, pinned=pinned)
+    told = {problem.where.file: problem.sentence for problem in verdict.problems}
+
+    assert "not between two neighbouring" in told["data/consistency/1-5.txt"]
+    assert "is missing" in told[STEPS[0]]
+
+
+def test_a_proof_that_is_missing_is_named(pack: Path, pinned: Pinned) -> None:
+    (pack / STEPS[1]).unlink()
+    bag_again(pack)
     [problem] = check_pack(pack, pinned=pinned).problems
 
-    assert "other sizes than its name" in problem.sentence
+    assert problem.where.file == STEPS[1]
+    assert "is missing" in problem.sentence
 
 
 @pytest.mark.parametrize(
@@ -238,9 +249,10 @@ def test_a_checkpoint_over_more_entries_than_there_are_is_found(
     note = Note(text, (sign(text, signed_ledger.key, private_key("maker")),))
     (pack / "data/checkpoints/99.note").write_text(str(note), encoding="utf-8")
     bag_again(pack)
-    [problem] = check_pack(pack).problems
+    first, *others = check_pack(pack).problems
 
-    assert "not that of the first 99 entries" in problem.sentence
+    assert "not that of the first 99 entries" in first.sentence
+    assert {p.where.file for p in others} == {"data/consistency/8-99.txt"}
 
 
 def test_a_checkpoint_signed_by_the_key_of_another_time_is_found(
