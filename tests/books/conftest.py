@@ -14,6 +14,7 @@ settings.register_profile(
 settings.register_profile(
     "mutants",
     deadline=None,
+    max_examples=25,
     derandomize=True,
     database=None,
     phases=(Phase.explicit, Phase.generate),

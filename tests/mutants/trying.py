@@ -3,10 +3,11 @@
 A first run notes which functions each test calls, and how long it takes. Then every
 mutant gets a process of its own, forked from this one with everything loaded. In it run
 the tests that call its function until one fails: those of its own module first, then the
-quickest, as many as took four seconds together before. A process that takes far longer
+quickest of every file in turn, as many as took four seconds together before. A process that takes far longer
 than the tests did before is ended: that counts as noticed, too.
 """
 
+import gc
 import json
 import os
 import signal
@@ -38,6 +39,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     mutants.sort(key=lambda mutant: mutant.module not in LAWS)
     answered = {json.loads(line)["name"] for line in _lines(ANSWERS)}
     calls, seconds = _watch(session.items)
+    gc.freeze()
     with ANSWERS.open("a", encoding="utf-8") as out:
         for mutant in mutants:
             if mutant.name in answered:
@@ -61,10 +63,14 @@ def _tests_for(
     name, _, _ = mutant.name.rpartition("__mutmut_")
     found: list[pytest.Item] = []
     taken = 0.0
-    for item in sorted(
-        calls[name], key=lambda item: (item.path.name != own, seconds[item.nodeid])
-    ):
-        taken += seconds[item.nodeid]
+    rank: dict[Path, int] = defaultdict(int)
+    turns: list[tuple[int, float, pytest.Item]] = []
+    for item in sorted(calls[name], key=lambda item: seconds[item.nodeid]):
+        rank[item.path] += 1
+        turn = 0 if item.path.name == own else rank[item.path]
+        turns.append((turn, seconds[item.nodeid], item))
+    for _, took, item in sorted(turns, key=lambda turn: turn[:2]):
+        taken += took
         if found and taken > _ENOUGH:
             break
         found.append(item)
