@@ -3,8 +3,8 @@
 A first run notes which functions each test calls, and how long it takes. Then every
 mutant gets a process of its own, forked from this one with everything loaded. In it run
 the tests that call its function until one fails: those of its own module first, then the
-quickest of every file in turn, as many as took four seconds together before. A process that takes far longer
-than the tests did before is ended: that counts as noticed, too.
+quickest of every file in turn, as many as took four seconds together before. A process
+that takes far longer than the tests did before is ended: that counts as noticed, too.
 """
 
 import gc
