@@ -7,6 +7,7 @@ log of the server.
 
 import logging
 from collections.abc import Awaitable, Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from typing import Final
 
 from starlette.concurrency import run_in_threadpool
@@ -30,6 +31,7 @@ from ledger.web.bounded import TooLargeError, bounded
 from ledger.web.office import Office
 from ledger.web.page import Page
 from ledger.web.showing import Showing
+from ledger.web.turns import NoTurnError, address_of
 from ledger.web.visit import PROOF, Visit, is_from_here, is_proved, visit_of
 
 STATUSES: Final[Mapping[type[LedgerError], int]] = {
@@ -42,9 +44,11 @@ STATUSES: Final[Mapping[type[LedgerError], int]] = {
 """Status (RFC 9110, 15.5) by what went wrong."""
 FORBIDDEN: Final = 403
 TOO_LARGE: Final = 413
+TOO_MANY: Final = 429
 BUG: Final = 500
 _MOST_FIELDS: Final = 5_000
 _MOST_FILES: Final = 50
+_LONGEST_TYPED: Final = 2**20
 
 _log = logging.getLogger("evenweight.web")
 
@@ -65,11 +69,14 @@ def door_to(page: Page, office: Office, showing: Showing) -> Endpoint:
             return _turned_away(asked)
         form = FormData()
         try:
-            if page.method != "GET":
-                form = await _form_of(request, page.longest)
-                _check_proof(asked, form, visit)
-            asked = Asked(office, request, visit, showing, tongue, form)
-            return await run_in_threadpool(_answered, page, asked)
+            with _turn(page, office, request):
+                if page.method != "GET":
+                    form = await _form_of(request, page.longest)
+                    _check_proof(asked, form, visit)
+                asked = Asked(office, request, visit, showing, tongue, form)
+                return await run_in_threadpool(_answered, page, asked)
+        except NoTurnError as error:
+            return _refused(asked, str(error), TOO_MANY)
         except TooLargeError:
             return _refused(
                 asked,
@@ -83,6 +90,12 @@ def door_to(page: Page, office: Office, showing: Showing) -> Endpoint:
             await form.close()
 
     return answer
+
+
+def _turn(page: Page, office: Office, request: Request) -> AbstractContextManager[None]:
+    if page.is_heavy:
+        return office.turns.turn_of(address_of(request))
+    return nullcontext()
 
 
 def _answered(page: Page, asked: Asked) -> Response:
@@ -139,5 +152,8 @@ def _refused(asked: Asked, sentence: str, status: int) -> Response:
 async def _form_of(request: Request, longest: int) -> FormData:
     counted = Request(request.scope, bounded(request.receive, longest))
     return await counted.form(
-        max_files=_MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=longest
+        max_files=_MOST_FILES,
+        max_fields=_MOST_FIELDS,
+        # A file goes to disk; what is typed stays in memory.
+        max_part_size=min(longest, _LONGEST_TYPED),
     )

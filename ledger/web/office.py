@@ -13,6 +13,7 @@ from ledger.desk.window import Windows, sight_of
 from ledger.desk.writing import Writing
 from ledger.store.people import Person, Window
 from ledger.web.pack_room import PackRoom
+from ledger.web.turns import Turns
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
@@ -26,12 +27,14 @@ class Office:
         place: Where the ledger is kept.
         ledger: The ledger, open for writing.
         windows: What of it was laid out for certifiers.
+        turns: Who is being served with something heavy.
         packs: Packs that people asked for.
     """
 
     place: wiring.Place
     ledger: wiring.Ledger
     windows: Windows = field(default_factory=lambda: Windows(wiring.now))
+    turns: Turns = field(default_factory=Turns)
     packs: PackRoom = field(default_factory=PackRoom)
 
     @contextmanager

@@ -21,6 +21,7 @@ class Page:
         may: Roles that may open it (`ledger.web.access`); there is no default.
         menu: What the menu calls it; empty where it is not in the menu.
         longest: Most bytes that a form may have.
+        is_heavy: Whether it is answered to one address at a time, and to few at once.
     """
 
     method: str
@@ -29,3 +30,4 @@ class Page:
     may: frozenset[str]
     menu: str = ""
     longest: int = 256 * 1024
+    is_heavy: bool = False

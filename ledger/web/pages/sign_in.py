@@ -13,6 +13,7 @@ from ledger.store import people
 from ledger.web.access import EVERYONE, SIGNED_IN
 from ledger.web.asked import Asked
 from ledger.web.page import Page
+from ledger.web.turns import address_of
 from ledger.web.visit import drop_cookie, keep_cookie
 
 _UNPROVED: Final = 401
@@ -26,14 +27,13 @@ def show_sign_in(asked: Asked) -> Response:
 def begin(asked: Asked) -> Response:
     """Begin a visit, or say that it failed."""
     name = asked.text("name")
-    client = asked.request.client
     with asked.office.writing(name or "nobody") as writing:
         admitted = sign_in(
             writing,
             name,
             asked.secret("password"),
             code=asked.text("code"),
-            address=client.host if client else "",
+            address=address_of(asked.request),
             new_secret=wiring.new_secret,
         )
     if admitted.secret is None:
