@@ -13,7 +13,6 @@ from fractions import Fraction
 from typing import Final
 
 from ledger.books.trace import Trace, TracedLot, Way, totals
-from ledger.reports.figures import mass_words, share_words
 from ledger.reports.genealogy_boxes import Box, Layout, Link, Sort
 from ledger.reports.genealogy_frame import Frame
 from ledger.reports.genealogy_layout import lay_out
@@ -96,14 +95,14 @@ def walk_of(
     trace: Trace,
     *,
     address_of: Callable[[Stop], str],
-    says: Callable[[str], str] = str,
+    told: Callable[[Stop], str],
 ) -> Walk | None:
     """Return a trace to walk, or None where there is nothing to trace.
 
     Args:
         trace: The trace.
         address_of: Where the box of a stop leads.
-        says: Says a sentence in the reader's language.
+        told: What the box of a stop is called, for those who do not see it.
     """
     layout = lay_out(trace, most_boxes=MOST_BOXES)
     stops = tuple(_stops(trace, layout))
@@ -125,9 +124,7 @@ def walk_of(
         if isinstance(part, Link):
             return sheet.group(_ends(part, numbers))
         stop = stops[numbers[id(part)]]
-        return sheet.link(
-            address_of(stop), says=says(_told(trace, stop)), marks=_marks(stop, part)
-        )
+        return sheet.link(address_of(stop), says=told(stop), marks=_marks(stop, part))
 
     draw_flow(sheet, trace, layout, frame, within)
     return Walk(sheet.finished(), stops, start)
@@ -181,13 +178,6 @@ def _legs(
 
     for link, other in sorted(links, key=rank):
         yield Leg(numbers[id(other)], other.name, link.grams)
-
-
-def _told(trace: Trace, stop: Stop) -> str:
-    mass, share = mass_words(stop.grams), share_words(trace.share(stop.grams))
-    if stop.sort is Sort.REST:
-        return f"{stop.name}: {mass}, {share}"
-    return f"{stop.sort.name.lower()} {stop.name}: {mass}, {share}"
 
 
 def _marks(stop: Stop, box: Box) -> dict[str, str]:

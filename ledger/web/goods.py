@@ -15,6 +15,7 @@ from ledger.books.stock import OnHand, stock_of
 from ledger.books.trace import recorded_of, whole_g
 from ledger.errors import LedgerError
 from ledger.reports.figures import kg_text
+from ledger.reports.tongue import Tongue
 from ledger.store.latest import latest_names
 from ledger.trade.batch import BatchMade
 from ledger.trade.sale import SaleDispatched
@@ -30,7 +31,7 @@ class Fact:
     """One line of what is known.
 
     Attributes:
-        about: What it is about, such as "Supplier".
+        about: What it is about, such as "Supplier", in the reader's language.
         is_: What is known.
         address: Page that tells more; empty where there is none.
         unit: Unit behind it, such as "kg".
@@ -85,16 +86,17 @@ def shortest_word(shelf: Shelf, subject: Subject) -> str:
     return f"{subject.kind}:{subject.name}"
 
 
-def facts_of(shelf: Shelf, asked: Subject, on: date) -> Iterator[Fact]:
+def facts_of(tongue: Tongue, shelf: Shelf, asked: Subject, on: date) -> Iterator[Fact]:
     """Yield what is known of a lot, batch, shipment or sale.
 
     Args:
+        tongue: Whom it is told.
         shelf: What is recorded.
         asked: Which; it is recorded.
         on: Day on which it is looked at.
     """
     if asked.kind is SubjectKind.LOT:
-        yield from _of_lot(shelf, asked.name, on)
+        yield from _of_lot(tongue, shelf, asked.name, on)
         return
     kinds = [asked.kind]
     if asked.kind is SubjectKind.SHIPMENT:
@@ -102,79 +104,85 @@ def facts_of(shelf: Shelf, asked: Subject, on: date) -> Iterator[Fact]:
     for kind in kinds:
         found = shelf.introducer(Subject(kind, asked.name))
         if found is not None:
-            yield from _of_record(found)
-            yield from _entry(found)
+            yield from _of_record(tongue, found)
+            yield from _entry(tongue, found)
 
 
-def _of_lot(shelf: Shelf, lot: str, on: date) -> Iterator[Fact]:
+def _of_lot(tongue: Tongue, shelf: Shelf, lot: str, on: date) -> Iterator[Fact]:
     what = lot_named(shelf, lot, field="lot")
-    yield Fact("Form", what.form)
+    yield Fact(tongue.says("Form"), what.form)
     if isinstance(what, SourceLot):
-        yield from _of_received(what)
+        yield from _of_received(tongue, what)
     else:
-        yield from _of_made(what)
-    yield Fact("Whole lot", kg_text(whole_g(what)), unit="kg")
+        yield from _of_made(tongue, what)
+    yield Fact(tongue.says("Whole lot"), kg_text(whole_g(what)), unit="kg")
     left = stock_of(shelf, lot, on)
-    yield from _left(left[0]) if left else (Fact("On hand", "nothing is left"),)
-    yield from _entry(recorded_of(what))
+    yield from (
+        _left(tongue, left[0])
+        if left
+        else (Fact(tongue.says("On hand"), tongue.says("nothing is left")),)
+    )
+    yield from _entry(tongue, recorded_of(what))
 
 
-def _of_received(what: SourceLot) -> Iterator[Fact]:
-    yield Fact("Shipment", what.shipment, f"/shipments/{what.shipment}")
+def _of_received(tongue: Tongue, what: SourceLot) -> Iterator[Fact]:
+    yield Fact(tongue.says("Shipment"), what.shipment, f"/shipments/{what.shipment}")
     if what.contract is not None:
-        yield Fact("Contract", what.contract, f"/contracts/{what.contract}")
-    yield Fact("Supplier", what.supplier)
+        yield Fact(
+            tongue.says("Contract"), what.contract, f"/contracts/{what.contract}"
+        )
+    yield Fact(tongue.says("Supplier"), what.supplier)
     if what.origin is not None:
-        yield Fact("Origin", what.origin)
+        yield Fact(tongue.says("Origin"), what.origin)
     if what.claims:
         yield Fact(
             "Bought under", "; ".join(f"{c.scheme}, {c.custody}" for c in what.claims)
         )
     if what.part.decision == "rejected":
-        yield Fact("Decision", "rejected at arrival")
+        yield Fact(tongue.says("Decision"), tongue.says("rejected at arrival"))
 
 
-def _of_made(what: MadeLot) -> Iterator[Fact]:
-    yield Fact("Batch", what.made.batch, f"/batches/{what.made.batch}")
-    yield Fact("Step", what.made.step)
+def _of_made(tongue: Tongue, what: MadeLot) -> Iterator[Fact]:
+    yield Fact(tongue.says("Batch"), what.made.batch, f"/batches/{what.made.batch}")
+    yield Fact(tongue.says("Step"), what.made.step)
     if what.output.recipe is not None:
-        yield Fact("Recipe", what.output.recipe)
+        yield Fact(tongue.says("Recipe"), what.output.recipe)
 
 
-def _left(left: OnHand) -> Iterator[Fact]:
-    yield Fact("On hand", kg_text(left.grams), unit="kg")
+def _left(tongue: Tongue, left: OnHand) -> Iterator[Fact]:
+    yield Fact(tongue.says("On hand"), kg_text(left.grams), unit="kg")
     where = ", ".join(part for part in (left.place, left.site) if part)
     if where:
-        yield Fact("Place", where)
+        yield Fact(tongue.says("Place"), where)
     if left.hold is not None:
-        yield Fact("On hold", left.hold)
+        yield Fact(tongue.says("On hold"), left.hold)
     if left.best_before is not None:
-        yield Fact("Best before", left.best_before.isoformat())
+        yield Fact(tongue.says("Best before"), left.best_before.isoformat())
 
 
-def _of_record(found: Recorded) -> Iterator[Fact]:
+def _of_record(tongue: Tongue, found: Recorded) -> Iterator[Fact]:
     record = found.record
     if isinstance(record, SaleDispatched):
-        yield Fact("Customer", record.customer)
-        yield Fact("Document", record.document)
+        yield Fact(tongue.says("Customer"), record.customer)
+        yield Fact(tongue.says("Document"), record.document)
     elif isinstance(record, BatchMade):
-        yield Fact("Step", record.step)
-        yield Fact("Batch", record.batch, f"/batches/{record.batch}")
+        yield Fact(tongue.says("Step"), record.step)
+        yield Fact(tongue.says("Batch"), record.batch, f"/batches/{record.batch}")
     elif isinstance(record, ShipmentDispatched):
-        yield Fact("Contract", record.contract, f"/contracts/{record.contract}")
-        yield Fact("Bill of lading", record.carriage.bill_of_lading)
+        yield Fact(
+            tongue.says("Contract"), record.contract, f"/contracts/{record.contract}"
+        )
+        yield Fact(tongue.says("Bill of lading"), record.carriage.bill_of_lading)
     elif isinstance(record, ShipmentReceived):
-        yield Fact("Lots", ", ".join(part.lot for part in record.lots))
+        yield Fact(tongue.says("Lots"), ", ".join(part.lot for part in record.lots))
 
 
-_RECORDED_ON: Final = {
-    "batch.made": "Made on",
-    "sale.dispatched": "Sold on",
-    "shipment.dispatched": "Dispatched on",
-    "shipment.received": "Received on",
-}
-
-
-def _entry(found: Recorded) -> Iterator[Fact]:
-    yield Fact(_RECORDED_ON.get(found.kind, "On"), found.occurred_on.isoformat())
-    yield Fact("Entry", str(found.seq), f"/entries/{found.seq}")
+def _entry(tongue: Tongue, found: Recorded) -> Iterator[Fact]:
+    on = {
+        "batch.made": tongue.says("Made on"),
+        "sale.dispatched": tongue.says("Sold on"),
+        "shipment.dispatched": tongue.says("Dispatched on"),
+        "shipment.received": tongue.says("Received on"),
+    }
+    yield Fact(on[found.kind], found.occurred_on.isoformat())
+    yield Fact(tongue.says("Entry"), str(found.seq), f"/entries/{found.seq}")

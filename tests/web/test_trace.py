@@ -114,17 +114,26 @@ def tab_to_drawing(page: Page) -> None:
     pytest.fail("the drawing cannot be reached by Tab")
 
 
-def walked_leftwards(page: Page) -> Iterator[str]:
-    """Walk every column from the last to the first, from top to bottom, by keys alone."""
-    press(page, *["ArrowRight"] * 20)
-    for column in range(column_here(page), -1, -1):
-        assert column_here(page) == column
-        press(page, *["ArrowUp"] * 10)
-        here = ""
-        while (below := name_here(page)) != here:
-            here = below
-            yield here
-            press(page, "ArrowDown")
+def all_boxes(page: Page) -> list[str]:
+    return page.locator("svg a text:first-of-type").all_text_contents()
+
+
+def walked_down(page: Page) -> Iterator[str]:
+    """Walk from the very first box down to the last, by keys alone."""
+    press(page, *["ArrowUp"] * 40)
+    here = ""
+    while (below := name_here(page)) != here:
+        here = below
+        yield here
+        press(page, "ArrowDown")
+
+
+def walked_to_growers(page: Page) -> Iterator[int]:
+    """Walk against the mass as far as it goes, and say the columns that are come to."""
+    column = column_here(page) + 1
+    while column_here(page) < column:
+        column = column_here(page)
+        yield column
         press(page, "ArrowLeft")
 
 
@@ -134,10 +143,12 @@ def test_a_trace_is_walked_with_the_keyboard_alone(open_page: OpenPage) -> None:
     start = name_here(page)
     assert page.locator(".stop.here h3").text_content() == start
 
-    seen = set(walked_leftwards(page))
-
-    boxes = page.locator("svg a text[font-weight=bold]").all_text_contents()
-    assert seen >= set(boxes)
+    columns = list(walked_to_growers(page))
+    assert columns == list(reversed(range(columns[0] + 1)))
+    supplier = name_here(page)
+    press(page, "ArrowRight")
+    assert press(page, "ArrowLeft") == supplier
+    assert set(walked_down(page)) == set(all_boxes(page))
     assert press(page, "Home") == start
     before = press(page, "ArrowLeft")
     assert page.locator(".stop.here h3").text_content() == before

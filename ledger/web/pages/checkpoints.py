@@ -100,14 +100,25 @@ def sign(asked: Asked) -> Response:
             )
     except LedgerError as error:
         return _show(asked, wrong=wrong_with(error))
-    said = (
-        f"{made.signed.size} entries are signed: give the note to your certifier now, "
-        "and to a witness."
-        if made.is_new
-        else f"Nothing was recorded since; the checkpoint over {made.signed.size} entries "
-        "stands."
+    size = made.signed.size
+    if not made.is_new:
+        return _back(
+            asked,
+            asked.tongue.says(
+                f"Nothing was recorded since; the checkpoint over {size} entries stands."
+            ),
+        )
+    return _back(
+        asked,
+        asked.tongue.says(
+            f"Entries that are signed now: {size}. Give the note to your certifier now, "
+            "and to a witness."
+        ),
     )
-    return asked.away("/checkpoints", said=asked.tongue.says(said))
+
+
+def _back(asked: Asked, said: str) -> Response:
+    return asked.away("/checkpoints", said=said)
 
 
 def take_cosignature(asked: Asked) -> Response:
@@ -123,8 +134,11 @@ def take_cosignature(asked: Asked) -> Response:
         )
     except LedgerError as error:
         return _show(asked, wrong=wrong_with(error))
-    said = f"{known.name} saw {given.size} entries by {moment:%Y-%m-%d %H:%M} UTC."
-    return asked.away("/checkpoints", said=asked.tongue.says(said))
+    moment_said = f"{moment:%Y-%m-%d %H:%M} UTC"
+    return _back(
+        asked,
+        asked.tongue.says(f"{known.name} saw {given.size} entries by {moment_said}."),
+    )
 
 
 def _lines(typed: str) -> str:

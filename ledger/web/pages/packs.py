@@ -16,7 +16,7 @@ from ledger.desk.readiness import signed_and_seen
 from ledger.desk.signed_pack import signed_for_pack
 from ledger.errors import LedgerError
 from ledger.intake.profile_file import profile_text
-from ledger.trade.profile import Profile
+from ledger.reports.tongue import Tongue
 from ledger.trade.words import PartyRole
 from ledger.web.access import COMPLIANCE
 from ledger.web.asked import Asked
@@ -57,7 +57,9 @@ def preview_pack(asked: Asked) -> Response:
             found = preview(rows, wanted)
     except LedgerError as error:
         return _show(asked, typed, wrong=wrong_with(error))
-    return _show(asked, typed, foreseen=preview_tables(found), about=_about(wanted))
+    return _show(
+        asked, typed, foreseen=preview_tables(found), about=_about(asked.tongue, wanted)
+    )
 
 
 def order_pack(asked: Asked) -> Response:
@@ -71,7 +73,7 @@ def order_pack(asked: Asked) -> Response:
     order = office.packs.order(
         wiring.new_secret(),
         by=by,
-        about=_about(wanted),
+        about=_about(asked.tongue, wanted),
         asked_at=moment,
         make=lambda out: _made(office, wanted, out, by=by, moment=moment),
     )
@@ -136,10 +138,10 @@ def _show(
     )
 
 
-def _about(wanted: Wanted) -> str:
-    part = str(wanted.portion or "the whole ledger")
-    profile: Profile | None = wanted.profile
-    return f"{part}, as of {wanted.as_of}, profile {profile or 'usual'}"
+def _about(tongue: Tongue, wanted: Wanted) -> str:
+    part = str(wanted.portion or tongue.says("the whole ledger"))
+    profile = wanted.profile or tongue.says("usual")
+    return tongue.says(f"{part}, as of {wanted.as_of}, profile {profile}")
 
 
 def _made(

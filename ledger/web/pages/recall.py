@@ -5,6 +5,7 @@ from urllib.parse import urlencode
 
 from starlette.responses import Response
 
+from ledger.books.effect import Subject, SubjectKind
 from ledger.books.lookup import opening
 from ledger.books.recall import Recall
 from ledger.desk.recall import hold_recalled, recall_for
@@ -13,6 +14,7 @@ from ledger.errors import LedgerError, NotFoundError
 from ledger.reports.figures import kg_text
 from ledger.reports.recall_sheet import RecallCover, render_recall
 from ledger.reports.recall_table import LAW, recall_tables, reconciled_percent
+from ledger.reports.tongue import Tongue
 from ledger.web.access import COMPLIANCE, FLOOR, MAKER, may_open
 from ledger.web.asked import Asked
 from ledger.web.entry_form import NOTHING_WRONG, Wrong, record_typed, wrong_with
@@ -51,7 +53,7 @@ def _show(asked: Asked, word: str, wrong: Wrong = NOTHING_WRONG) -> Response:
         cover = RecallCover(maker, made_at, asked.person.name)
         return download(render_recall(cover, found), f"Recall of {word}.pdf", PDF)
     report = Report(
-        asked.tongue.says(f"Recall of {found.asked}"),
+        _title(asked.tongue, found.asked),
         list(recall_tables(found, made_at=made_at)),
         links=_LINKS,
         address=_address(word) if wrong.sentence else "",
@@ -73,6 +75,18 @@ def _show(asked: Asked, word: str, wrong: Wrong = NOTHING_WRONG) -> Response:
         may_release=may_open(asked.person, COMPLIANCE),
         wrong=wrong,
         typed=asked.form,
+    )
+
+
+def _title(tongue: Tongue, subject: Subject) -> str:
+    name = subject.name
+    return tongue.says(
+        {
+            SubjectKind.LOT: f"Recall of lot {name}",
+            SubjectKind.BATCH: f"Recall of batch {name}",
+            SubjectKind.SALE: f"Recall of sale {name}",
+            SubjectKind.SHIPMENT: f"Recall of shipment {name}",
+        }[subject.kind]
     )
 
 
@@ -104,10 +118,12 @@ def place_hold(asked: Asked) -> Response:
             )
     except LedgerError as error:
         return _show(asked, word, wrong_with(error))
-    return _back_to(
-        asked,
-        word,
-        f"Hold {hold} is on {len(found.on_hand)} lots: none of them may move.",
+    count = len(found.on_hand)
+    return asked.away(
+        _address(word),
+        said=asked.tongue.says(
+            f"Hold {hold} is on {count} lots: none of them may move."
+        ),
     )
 
 
@@ -122,11 +138,9 @@ def release_hold(asked: Asked) -> Response:
     )
     if isinstance(done, Wrong):
         return _show(asked, word, done)
-    return _back_to(asked, word, f"Hold {hold} is released.")
-
-
-def _back_to(asked: Asked, word: str, said: str) -> Response:
-    return asked.away(_address(word), said=asked.tongue.says(said))
+    return asked.away(
+        _address(word), said=asked.tongue.says(f"Hold {hold} is released.")
+    )
 
 
 def _address(word: str) -> str:

@@ -15,6 +15,7 @@ from ledger.books.trace import Direction, Trace
 from ledger.books.why_share import WELL_MIXED, why_share
 from ledger.errors import InputError, LedgerError
 from ledger.reports.figures import mass_text, share_words
+from ledger.reports.genealogy_boxes import Sort
 from ledger.reports.genealogy_walk import MOST_FOLDED, MOST_LEGS, Stop, walk_of
 from ledger.reports.share_workings import share_workings_table
 from ledger.reports.tongue import Tongue
@@ -56,7 +57,7 @@ def show_trace(asked: Asked) -> Response:
         if lot := asked.query("why"):
             return _show_why(asked, books.shelf, subject, lot)
         found = _traced(asked, books.shelf, subject)
-        facts = tuple(facts_of(books.shelf, subject, asked.as_of()))
+        facts = tuple(facts_of(asked.tongue, books.shelf, subject, asked.as_of()))
         word = shortest_word(books.shelf, subject)
     return _show_found(asked, found, facts, word)
 
@@ -92,10 +93,10 @@ def _show_found(
     walk = walk_of(
         found,
         address_of=lambda stop: _address(stop, found.direction),
-        says=asked.tongue.says,
+        told=lambda stop: _told(asked.tongue, found, stop),
     )
     report = Report(
-        asked.tongue.says(f"Trace of {found.asked}"),
+        _title(asked.tongue, found.asked),
         [
             walk_sources_table(found) if is_back else destinations_table(found),
             trace_table(found),
@@ -121,6 +122,32 @@ def _show_found(
         most_folded=MOST_FOLDED,
         mass=lambda grams: _mass(asked.tongue, grams),
         share=lambda part: _share(asked.tongue, part),
+    )
+
+
+def _title(tongue: Tongue, subject: Subject) -> str:
+    name = subject.name
+    return tongue.says(
+        {
+            SubjectKind.LOT: f"Trace of lot {name}",
+            SubjectKind.BATCH: f"Trace of batch {name}",
+            SubjectKind.SALE: f"Trace of sale {name}",
+            SubjectKind.SHIPMENT: f"Trace of shipment {name}",
+        }[subject.kind]
+    )
+
+
+def _told(tongue: Tongue, trace: Trace, stop: Stop) -> str:
+    """Return what a box is called for those who do not see it."""
+    name = stop.name
+    figures = f"{_mass(tongue, stop.grams)}, {_share(tongue, trace.share(stop.grams))}"
+    return tongue.says(
+        {
+            Sort.SUPPLIER: f"supplier {name}: {figures}",
+            Sort.LOT: f"lot {name}: {figures}",
+            Sort.CUSTOMER: f"customer {name}: {figures}",
+            Sort.REST: f"{tongue.says(name)}: {figures}",
+        }[stop.sort]
     )
 
 

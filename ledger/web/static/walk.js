@@ -1,6 +1,6 @@
-// Walks a drawn trace with the keyboard: along the mass to the left and right, to
-// neighbours up and down. Without this script every box is a link all the same, and what
-// is said about it stands below the drawing.
+// Walks a drawn trace with the keyboard: along the mass to the left and right, and to
+// neighbours up and down, column after column, so that every box is come to. Without this
+// script every box is a link all the same, and what is said about it stands below.
 
 function numbers(text) {
   return text ? text.split(" ") : [];
@@ -13,7 +13,7 @@ function beginWalk(walk) {
   for (const box of drawing.querySelectorAll("a[data-stop]")) {
     boxes.set(box.dataset.stop, box);
   }
-  const columns = Map.groupBy(boxes.values(), (box) => box.dataset.column);
+  const inOrder = [...boxes.keys()];
   const start = walk.dataset.start;
   let here = start;
   let before = start;
@@ -60,9 +60,9 @@ function beginWalk(walk) {
     return beside.includes(before) ? before : beside[0];
   }
 
+  // Down from the last of a column goes on to the first of the next.
   function beside(steps) {
-    const column = columns.get(boxes.get(here).dataset.column);
-    return column[column.indexOf(boxes.get(here)) + steps]?.dataset.stop;
+    return inOrder[inOrder.indexOf(here) + steps];
   }
 
   const KEYS = {
