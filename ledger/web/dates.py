@@ -36,10 +36,13 @@ class Dates:
         )
         return urlencode([(name, at.isoformat()) for name, at in asked if at])
 
-    @property
-    def of_one_day(self) -> str:
-        """The query for the day that stands in the cell `on` of a row."""
-        asked = "why=yes&since={on}&as_of={on}"
+    def of_day(self, key: str) -> str:
+        """Return the query for the one day that stands in a cell of the same row.
+
+        Args:
+            key: Key of the cell's column.
+        """
+        asked = f"since={{{key}}}&as_of={{{key}}}"
         if self.recorded_by is None:
             return asked
         return f"{asked}&{urlencode({'recorded_by': self.recorded_by.isoformat()})}"

@@ -73,7 +73,7 @@ def inline(drawing: Drawing) -> Markup:
 def linked(table: Table, row: Iterable[str], address: str) -> str:
     """Return where a cell leads: an address with `{key}` for cells of its row.
 
-    Nothing where a cell that the address needs is empty.
+    Nothing where a cell that the address needs is empty, or the table has none.
     """
     for column, cell in zip(table.columns, row, strict=True):
         part = f"{{{column.key}}}"
@@ -81,4 +81,4 @@ def linked(table: Table, row: Iterable[str], address: str) -> str:
             if not cell:
                 return ""
             address = address.replace(part, quote(cell, safe=""))
-    return address
+    return "" if "{" in address else address

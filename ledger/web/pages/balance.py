@@ -1,6 +1,8 @@
 """Mass balance: every account, how one ran, and how each movement was reached."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import timedelta
 from itertools import islice
 from typing import Final
 from urllib.parse import quote
@@ -61,11 +63,21 @@ def show_balances(asked: Asked) -> Response:
         links={
             "account": account,
             "closing_kg": account,
-            "lowest_on": account,
+            "lowest_kg": f"/balance/{{account}}?{dates.of_day('lowest_on')}",
+            "lowest_on": f"/balance/{{account}}?{dates.of_day('lowest_on')}",
+            **_opening(dates),
             **moved,
         },
     )
     return show_report(asked, report, template="balance.html", dates=dates)
+
+
+def _opening(dates: Dates) -> dict[str, str]:
+    """Return where the openings lead: to what moved before the first day."""
+    if dates.since is None:
+        return {}
+    before = replace(dates, since=None, until=dates.since - timedelta(days=1))
+    return {"opening_kg": f"/balance/{{account}}?{before.carried}"}
 
 
 def show_account(asked: Asked) -> Response:
@@ -104,7 +116,7 @@ def _show_running(asked: Asked, shelf: Shelf, found: Balance, dates: Dates) -> R
         if len(lines) > MOST_RUNNING_LINES:
             tables.append(monthly_table(found, lines))
     address = _address(found)
-    one_day = f"{address}?{dates.of_one_day}"
+    one_day = f"{address}?why=yes&{dates.of_day('on')}"
     report = Report(
         str(found.account),
         tables,

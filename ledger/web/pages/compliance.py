@@ -43,7 +43,7 @@ class Card:
         address: Where the card leads.
         points: What stands against passing, or has to be explained.
         lines: What a reader should see at once.
-        more: How many lines were left out.
+        more: What says how many lines were left out; empty if none.
     """
 
     topic: Topic
@@ -51,7 +51,7 @@ class Card:
     address: str
     points: tuple[Point, ...]
     lines: tuple[Line, ...]
-    more: int
+    more: str
 
 
 def show_readiness(asked: Asked) -> Response:
@@ -114,13 +114,14 @@ def _card(
     found: Readiness, points: Iterable[Point], topic: Topic, asked: Asked
 ) -> Card:
     lines = tuple(_LINES[topic](found, asked))
+    left_out = len(lines) - MOST_LINES
     return Card(
         topic=topic,
         title=asked.tongue.says(_TITLES[topic]),
         address=_ADDRESSES[topic],
         points=tuple(point for point in points if point.topic is topic),
         lines=lines[:MOST_LINES],
-        more=max(0, len(lines) - MOST_LINES),
+        more=asked.tongue.says(f"And {left_out} more") if left_out > 0 else "",
     )
 
 
