@@ -4,7 +4,7 @@ A module for something that a person does describes its form; everything else (k
 what was typed, sentences beside fields, foreseeing, another row) is alike for all.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -19,6 +19,7 @@ from ledger.desk.record import Recording
 from ledger.errors import InputError, LedgerError
 from ledger.web.asked import Asked
 from ledger.web.body_form import figures_of
+from ledger.web.entry_fields import Field, Group
 from ledger.web.entry_form import (
     NOTHING_WRONG,
     Wrong,
@@ -33,68 +34,11 @@ from ledger.web.page import Page
 from ledger.web.typed_body import body_of_fields, fields_of_body, with_units
 
 Body = dict[str, JsonValue]
-Choice = tuple[str, str]
-"""What is recorded, and what a reader sees."""
-Choices = Callable[[Shelf], Iterable[Choice]] | Sequence[Choice]
 Worked = tuple[tuple[str, str], ...]
 """Pairs of words: what was worked out from what was typed, and the figure."""
 
 DAY: Final = "on"
 _OURS: Final = frozenset({"proof", "more", DAY})
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One field of a form.
-
-    Attributes:
-        path: Dotted path in the body of the entry; `*` stands for the row.
-        label: What it is called.
-        sort: How it is shown: text, day, choice, pick (text with suggestions), scan
-            (the same, where a scanner may type), or tick.
-        hint: What to write, in a few words.
-        required: Whether it must be filled in.
-        unit: Unit of a figure that is typed without one.
-        choices: What to choose from.
-        first: What stands in it until somebody types; a row with nothing else is empty.
-    """
-
-    path: str
-    label: str
-    sort: str = "text"
-    hint: str = ""
-    required: bool = False
-    unit: str = ""
-    choices: Choices = ()
-    first: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Fields that belong together.
-
-    Attributes:
-        legend: What they are about.
-        fields: The fields.
-        further: Fields that are seldom needed, folded away.
-        rows: Rows shown at first where the fields stand once a row; 0 where they stand
-            once.
-    """
-
-    legend: str
-    fields: tuple[Field, ...]
-    further: tuple[Field, ...] = ()
-    rows: int = 0
-
-    @property
-    def all_fields(self) -> tuple[Field, ...]:
-        """Every field, folded away or not."""
-        return (*self.fields, *self.further)
-
-    @property
-    def list_path(self) -> str:
-        """Path of the list of which each row is an item."""
-        return self.fields[0].path.partition(".*")[0]
 
 
 def _as_typed(body: Body) -> Body:
@@ -229,25 +173,41 @@ def _show(
             for one in form.fields
         }
         shown = form.shown(asked, books.shelf)
-    by_field = dict(wrong.by_field)
-    by_field.setdefault(DAY, by_field.get("occurred_on", ""))
+    rows = {
+        group.list_path: _rows_of(group, values, more=more)
+        for group in form.groups
+        if group.rows
+    }
     return asked.page(
         form.template,
         status=wrong.status,
         form=form,
         values=values,
         choices=choices,
-        rows={
-            group.list_path: _rows_of(group, values, more=more)
-            for group in form.groups
-            if group.rows
-        },
+        rows=rows,
         wrong=wrong,
-        by_field=by_field,
+        by_field=_by_field(form, wrong, rows),
         foretold=foretold,
         worked_out=worked_out,
         **shown,
     )
+
+
+def _by_field(
+    form: EntryForm, wrong: Wrong, rows: Mapping[str, int]
+) -> Mapping[str, str]:
+    """Return what is wrong by field; of a group, by the first field in it."""
+    names = [
+        one.path.replace("*", str(row))
+        for group in form.groups
+        for row in range(rows.get(group.list_path, 1) if group.rows else 1)
+        for one in group.all_fields
+    ]
+    found = {DAY: wrong.by_field.get("occurred_on", ""), **wrong.by_field}
+    for path, sentence in wrong.by_field.items():
+        inside = next((name for name in names if name.startswith(f"{path}.")), path)
+        found.setdefault(inside, sentence)
+    return found
 
 
 def _rows_of(group: Group, values: Mapping[str, str], *, more: bool) -> int:

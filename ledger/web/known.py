@@ -12,9 +12,7 @@ from ledger.trade.contract import ContractSigned
 from ledger.trade.party import PartyRegistered
 from ledger.trade.shipment import ShipmentDispatched
 from ledger.trade.words import PartyRole
-
-Choice = tuple[str, str]
-"""What is recorded, and what a reader sees."""
+from ledger.web.entry_fields import Choice
 
 
 def words(listed: type[StrEnum]) -> tuple[Choice, ...]:

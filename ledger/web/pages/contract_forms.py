@@ -17,7 +17,8 @@ from ledger.trade.words import (
 )
 from ledger.web.access import BUYER
 from ledger.web.asked import Asked
-from ledger.web.entry_page import Body, EntryForm, Field, Group, Worked
+from ledger.web.entry_fields import Field, Group
+from ledger.web.entry_page import Body, EntryForm, Worked
 from ledger.web.known import contracts, markets, parties, schemes, words
 from ledger.web.page import Page
 from ledger.web.prices import price_facts

@@ -3,7 +3,8 @@
 from typing import Final
 
 from ledger.web.access import BUYER
-from ledger.web.entry_page import Body, EntryForm, Field, Group
+from ledger.web.entry_fields import Field, Group
+from ledger.web.entry_page import Body, EntryForm
 from ledger.web.known import markets
 from ledger.web.page import Page
 from ledger.web.pages.contract_forms import PRICE_UNITS

@@ -13,9 +13,10 @@ from ledger.trade.terms import FARMERS
 from ledger.trade.words import Duty, PartyRole
 from ledger.web.access import BUYER
 from ledger.web.asked import Asked
-from ledger.web.entry_page import Body, EntryForm, Field, Group, Worked
+from ledger.web.entry_fields import Choice, Field, Group
+from ledger.web.entry_page import Body, EntryForm, Worked
 from ledger.web.foretold import money_words, told
-from ledger.web.known import Choice, contracts, parties, words
+from ledger.web.known import contracts, parties, words
 from ledger.web.page import Page
 from ledger.web.pages.contract_forms import contract_page
 

@@ -14,7 +14,8 @@ from ledger.trade.shipment import ShipmentDispatched
 from ledger.trade.words import Commodity, Form, PartyRole
 from ledger.web.access import BUYER
 from ledger.web.asked import Asked
-from ledger.web.entry_page import Body, EntryForm, Field, Group, Worked
+from ledger.web.entry_fields import Field, Group
+from ledger.web.entry_page import Body, EntryForm, Worked
 from ledger.web.known import contracts, parties, shipments_on_the_way, sites, words
 from ledger.web.page import Page
 from ledger.web.pages.contract_forms import conversions
