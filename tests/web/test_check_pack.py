@@ -8,6 +8,7 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from httpx2 import Response
 from openpyxl import load_workbook
 from pypdf import PdfReader
 from starlette.requests import Request
@@ -40,7 +41,7 @@ def pack(read_office: Office, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def send(visitor: Visitor, raw: bytes, **fields: str):  # noqa: ANN201
+def send(visitor: Visitor, raw: bytes, **fields: str) -> Response:
     files = {"pack": ("pack.zip", raw, "application/zip")}
     return visitor.post("/check-pack", data=fields, files=files)
 
@@ -189,7 +190,7 @@ def test_a_house_with_many_addresses_is_one(host: str, network: str) -> None:
     assert address_of(Request({"type": "http", "client": (host, 1)})) == network
 
 
-FINDINGS = {
+FINDINGS: dict[str, str | list[str]] = {
     "origin": "maker/x",
     "case": "pack over 3 entries",
     "by": "an auditor",

@@ -26,6 +26,7 @@ from ledger.trade.inspection import Grade
 from ledger.web.access import EVERYONE
 from ledger.web.asked import Asked
 from ledger.web.door import status_of
+from ledger.web.foretold import told
 from ledger.web.page import Page
 from ledger.web.report import XLSX, download
 
@@ -44,8 +45,11 @@ def show_form(asked: Asked, error: LedgerError | None = None) -> Response:
         status=status_of(error) if error else 200,
         sentence=str(error or ""),
         typed=asked.form,
-        largest=LARGEST_PACK // 2**20,
-        most_entries=MOST_ENTRIES,
+        at_most=told(
+            asked.tongue.says("At most {1} MiB and {2} entries."),
+            str(LARGEST_PACK // 2**20),
+            asked.tongue.figure(str(MOST_ENTRIES)),
+        ),
     )
 
 
@@ -127,8 +131,11 @@ def export_findings(asked: Asked) -> Response:
 
 def _typed(asked: Asked) -> list[tuple[str, str, str]]:
     """Return weight, text and what it is about of each row in which something stands."""
-    columns = (asked.texts(name)[:_MOST_ROWS] for name in ("grade", "text", "about"))
-    return [row for row in zip_longest(*columns, fillvalue="") if row[1]]
+    grades, texts, abouts = (
+        asked.texts(name)[:_MOST_ROWS] for name in ("grade", "text", "about")
+    )
+    rows = zip_longest(grades, texts, abouts, fillvalue="")
+    return [(grade, text, about) for grade, text, about in rows if text]
 
 
 def show_look(asked: Asked) -> Response:
