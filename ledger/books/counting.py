@@ -12,12 +12,11 @@ from fractions import Fraction
 
 from ledger.books.effect import Recorded, Tally
 from ledger.books.finding import Finding, warning
-from ledger.books.lookup import expect
+from ledger.books.lookup import expect, limits_in_force
 from ledger.books.shelf import Shelf
 from ledger.books.source import lot_named
 from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.lot import LotCounted
-from ledger.trade.terms import LimitsPublished
 from ledger.trade.tolerance import CountTolerance
 from ledger.trade.words import Form
 
@@ -96,14 +95,8 @@ def counted(shelf: Shelf, recorded: Recorded) -> Counted:
 
 def _tolerance(shelf: Shelf, form: Form, on: date) -> CountTolerance | None:
     """Return what the maker's limits of a day say of a form, or of all others."""
-    versions = [
-        limits
-        for found in shelf.of_kind("limits.published")
-        if (limits := expect(found.record, LimitsPublished)).valid_from <= on
-    ]
-    if not versions:
-        return None
-    rows = max(versions, key=lambda limits: limits.valid_from).count_tolerances
+    in_force = limits_in_force(shelf, on)
+    rows = () if in_force is None else in_force.count_tolerances
     for row in sorted(rows, key=lambda row: not row.forms):
         if not row.forms or form in row.forms:
             return row

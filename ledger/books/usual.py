@@ -7,13 +7,13 @@ from itertools import pairwise
 
 from ledger.books.effect import Recorded
 from ledger.books.finding import Finding, warning
-from ledger.books.lookup import expect
+from ledger.books.lookup import expect, limits_in_force
 from ledger.books.loss_norm import warnings_of_loss
 from ledger.books.rounding import shown
 from ledger.books.shelf import Shelf
 from ledger.trade.batch import BatchMade, ProcessRecord
 from ledger.trade.grams import to_grams
-from ledger.trade.terms import LimitsPublished, ProcessLimit
+from ledger.trade.terms import ProcessLimit
 
 Reading = tuple[str, Fraction]
 """Field it stands in, and the exact value."""
@@ -27,15 +27,9 @@ def warnings_of_batch(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
 
 def _outside_limits(shelf: Shelf, recorded: Recorded) -> Iterator[Finding]:
     batch = expect(recorded.record, BatchMade)
-    versions = [
-        limits
-        for found in shelf.of_kind("limits.published")
-        if (limits := expect(found.record, LimitsPublished)).valid_from
-        <= recorded.occurred_on
-    ]
-    if not versions:
+    in_force = limits_in_force(shelf, recorded.occurred_on)
+    if in_force is None:
         return
-    in_force = max(versions, key=lambda limits: limits.valid_from)
     for limit in in_force.limits:
         if limit.step is not batch.step:
             continue

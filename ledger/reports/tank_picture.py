@@ -13,17 +13,17 @@ from ledger.books.tank import Portion, Tank
 from ledger.reports.figures import grouped, kg_text, mass_words, share_words
 from ledger.reports.svg import Drawing, Sheet
 
-WIDTH: Final = 4400
+WIDTH: Final = 3500
 _MOST_LAYERS: Final = 7
 _LEAST_SHOWN: Final = Fraction(1, 1000)
-_LEFT, _RIGHT, _TOP, _HEIGHT = 80, 1300, 560, 1900
+_LEFT, _RIGHT, _TOP, _HEIGHT = 60, 760, 640, 1900
 _BOTTOM: Final = _TOP + _HEIGHT
-_NAMES: Final = 1620
-_APART: Final = 290
+_NAMES: Final = 1060
+_APART: Final = 350
 _THINNEST: Final = 14
 _GREYS: Final = ("#cfcfcf", "#ffffff", "#9a9a9a", "#e6e6e6", "#b4b4b4")
-_SMALL: Final = 95
-_LONGEST: Final = 34
+_SMALL: Final = 125
+_LONGEST: Final = 20
 
 
 def tank_picture(tank: Tank) -> Drawing:
@@ -32,18 +32,18 @@ def tank_picture(tank: Tank) -> Drawing:
     bottom = max(_BOTTOM, _TOP + _APART * len(layers))
     sheet = Sheet(
         WIDTH,
-        bottom + 330,
+        bottom + 280,
         title=f"Tank {tank.place}",
         description=description_of(tank),
     )
     heading = f"{tank.place}: {mass_words(Fraction(tank.grams))}"
-    sheet.text((_LEFT, 170), heading, size=150, weight="bold")
-    sheet.text((_LEFT, 310), _cut(_lots(tank), 62), size=_SMALL)
+    sheet.text((_LEFT, 190), heading, size=185, weight="bold")
+    sheet.text((_LEFT, 360), _cut(_lots(tank), 52), size=_SMALL)
     if tank.hold is not None:
-        sheet.text((_LEFT, 440), f"ON HOLD: {tank.hold}", size=120, weight="bold")
+        sheet.text((_LEFT, 520), f"ON HOLD: {tank.hold}", size=150, weight="bold")
     _draw_layers(sheet, layers)
     _draw_wall(sheet)
-    sheet.text((_LEFT, bottom + 200), _KEY, size=_SMALL)
+    sheet.text((_LEFT, bottom + 190), _KEY, size=_SMALL)
     return sheet.finished()
 
 
@@ -99,31 +99,31 @@ def _draw_layers(sheet: Sheet, layers: Sequence[_Layer]) -> None:
         down += share * _HEIGHT
         height = max(int(down) - upper, _THINNEST)
         sheet.box((_LEFT, upper), (_RIGHT - _LEFT, height), fill=next(greys))
-        words_at = _TOP + 90 + place * _APART
+        words_at = _TOP + 60 + place * _APART
         middle = upper + height // 2
         sheet.path(
             [
                 (_RIGHT, middle),
-                (_RIGHT + 90, middle),
-                (_NAMES - 150, words_at - 35),
-                (_NAMES - 40, words_at - 35),
+                (_RIGHT + 60, middle),
+                (_NAMES - 130, words_at - 45),
+                (_NAMES - 40, words_at - 45),
             ],
             width=6,
         )
         told = f"{_cut(name, _LONGEST)}  {share_words(share)}"
-        sheet.text((_NAMES, words_at), told, size=115, weight="bold")
+        sheet.text((_NAMES, words_at), told, size=145, weight="bold")
         below = f"{grouped(kg_text(round(grams)))} kg" + (f", {what}" if what else "")
-        sheet.text((_NAMES, words_at + 120), _cut(below, 52), size=_SMALL)
+        sheet.text((_NAMES, words_at + 145), _cut(below, 38), size=_SMALL)
 
 
 def _draw_wall(sheet: Sheet) -> None:
     """Draw the wall of the tank round its content, open above."""
     sheet.path(
         [
-            (_LEFT, _TOP - 120),
+            (_LEFT, _TOP - 80),
             (_LEFT, _BOTTOM),
             (_RIGHT, _BOTTOM),
-            (_RIGHT, _TOP - 120),
+            (_RIGHT, _TOP - 80),
         ],
         width=30,
     )

@@ -189,8 +189,21 @@ def _show(
         by_field=_by_field(form, wrong, rows),
         foretold=foretold,
         worked_out=worked_out,
+        focus=_next_to_scan(form, values) if more else "",
         **shown,
     )
+
+
+def _next_to_scan(form: EntryForm, values: Mapping[str, str]) -> str:
+    """Return the first field for a scanner in which nothing stands yet; empty if none."""
+    names = (
+        one.path.replace("*", str(row))
+        for group in form.groups
+        for one in group.fields
+        if one.sort == "scan"
+        for row in range(_rows_of(group, values, more=True) if group.rows else 1)
+    )
+    return next((name for name in names if not values.get(name)), "")
 
 
 def _by_field(
