@@ -1,22 +1,26 @@
 """Serving the pages, to this machine unless another address is asked for."""
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ledger.cli.options import ByOption, LedgerOption
+from ledger.errors import InputError
 
 if TYPE_CHECKING:
     from ledger.web.office import Office
 
 _DEMO = Path("demo") / "ledger.db"
+_ANYWHERE = ("0.0.0.0", "::")  # noqa: S104 - to be told from what is meant
 
 
 def add_to(app: typer.Typer) -> None:
     """Add the commands of this module."""
 
     def serve(
+        *,
         ledger: LedgerOption = None,
         host: Annotated[
             str, typer.Option(help="Address to listen on; others reach 0.0.0.0.")
@@ -30,6 +34,22 @@ def add_to(app: typer.Typer) -> None:
             Path | None,
             typer.Option(help="File with its private key.", show_default=False),
         ] = None,
+        name: Annotated[
+            list[str] | None,
+            typer.Option(
+                help="Name by which browsers call this server; may be repeated. Others "
+                "are refused.",
+                show_default=False,
+            ),
+        ] = None,
+        proxy: Annotated[
+            str | None,
+            typer.Option(
+                help="Address of a proxy in front that ends TLS and says for whom it "
+                "asks; only what comes from there is believed.",
+                show_default=False,
+            ),
+        ] = None,
         demo: Annotated[
             bool,
             typer.Option(
@@ -42,14 +62,58 @@ def add_to(app: typer.Typer) -> None:
 
         While nobody can let people in, a one-time link for an administrator is printed at
         each start. Passwords cross the network in the clear without a certificate, so
-        without one only this machine should be listened to.
+        without one, or a proxy that has one, only this machine should be listened to.
         """
         if demo:
             _make_demo(app)
             ledger = ledger or str(_DEMO)
-        _serve(ledger, host, port, certificate, certificate_key, by=by, is_demo=demo)
+        listening = _Listening(
+            host, port, tuple(name or ()), certificate, certificate_key, proxy
+        )
+        listening.check()
+        _serve(ledger, listening, by=by, is_demo=demo)
 
     app.command("serve")(serve)
+
+
+@dataclass(frozen=True, slots=True)
+class _Listening:
+    """Where the pages are served, and under which names."""
+
+    host: str
+    port: int
+    names: tuple[str, ...]
+    certificate: Path | None
+    certificate_key: Path | None
+    proxy: str | None
+
+    def check(self) -> None:
+        """Refuse what nobody could reach, or anybody could misuse.
+
+        Raises:
+            InputError: It listens to all of a network and has no name.
+        """
+        if self.host in _ANYWHERE and not self.names:
+            raise InputError(
+                f"host is {self.host}, which others reach by a name; say by which with "
+                "--name, so that no other name leads here unnoticed"
+            )
+
+    @property
+    def allowed(self) -> tuple[str, ...]:
+        """Every name that is answered."""
+        from ledger.web.app import OWN_NAMES
+
+        own = () if self.host in _ANYWHERE else (self.host,)
+        return tuple(dict.fromkeys((*OWN_NAMES, *own, *self.names)))
+
+    @property
+    def address(self) -> str:
+        """Where a browser finds the pages."""
+        name = self.names[0] if self.names else self.host
+        if self.proxy is not None:
+            return f"https://{name}"
+        return f"{'https' if self.certificate else 'http'}://{name}:{self.port}"
 
 
 def _make_demo(app: typer.Typer) -> None:
@@ -58,14 +122,7 @@ def _make_demo(app: typer.Typer) -> None:
 
 
 def _serve(
-    ledger: str | None,
-    host: str,
-    port: int,
-    certificate: Path | None,
-    certificate_key: Path | None,
-    *,
-    by: str | None,
-    is_demo: bool,
+    ledger: str | None, listening: _Listening, *, by: str | None, is_demo: bool
 ) -> None:
     import uvicorn
 
@@ -73,22 +130,21 @@ def _serve(
     from ledger.web.app import make_app
     from ledger.web.office import open_office
 
-    scheme = "https" if certificate else "http"
-    place = wiring.place_of(ledger)
+    place, address = wiring.place_of(ledger), listening.address
     with open_office(place, by=wiring.user_named(by)) as office:
-        address = f"{scheme}://{host}:{port}"
         for name, secret in _links(office, wiring.user_named(by), is_demo=is_demo):
             print(f"one-time link for {name}: {address}/welcome/{secret}")
         print(f"serving {place} at {address} (stop with Ctrl-C)", flush=True)
         uvicorn.run(
-            make_app(office),
-            host=host,
-            port=port,
-            ssl_certfile=certificate,
-            ssl_keyfile=certificate_key,
+            make_app(office, names=listening.allowed),
+            host=listening.host,
+            port=listening.port,
+            ssl_certfile=listening.certificate,
+            ssl_keyfile=listening.certificate_key,
             log_level="warning",
             server_header=False,
-            proxy_headers=False,
+            proxy_headers=listening.proxy is not None,
+            forwarded_allow_ips=listening.proxy,
         )
 
 
@@ -97,8 +153,10 @@ def _links(office: "Office", by: str, *, is_demo: bool) -> list[tuple[str, str]]
     from ledger import wiring
     from ledger.desk.demonstration_people import invite_everybody
     from ledger.desk.people import first_administrator
+    from ledger.desk.signing_in import sweep
 
     with office.writing(by) as writing:
+        sweep(writing)
         if is_demo:
             made = invite_everybody(writing, new_secret=wiring.new_secret)
         else:

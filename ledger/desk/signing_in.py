@@ -4,8 +4,10 @@ A failure is counted and answered alike whether the name is known or not, after 
 work, so that nobody learns names by trying. Who fails often must wait longer each time.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from threading import BoundedSemaphore
 from typing import Final
 
 from ledger.desk.people import NewSecret, digest_of
@@ -23,6 +25,10 @@ FREE_FAILURES: Final = 5
 """So many failures in a row cost no waiting."""
 _FIRST_WAIT: Final = timedelta(seconds=30)
 _LONGEST_WAIT: Final = timedelta(minutes=15)
+_FORGOTTEN_AFTER: Final = timedelta(days=1)
+_LONGEST_SUBJECT: Final = 200
+_FEW_AT_ONCE: Final = BoundedSemaphore(4)
+"""Each comparison takes 64 MiB, so that a crowd of guesses must not take all there is."""
 
 # Of a password that nobody has: checking it takes as long as checking a real one.
 _NOBODY: Final = (
@@ -44,48 +50,99 @@ class Admission:
     sentence: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A name and a password as somebody typed them, and whether they belong together.
+
+    Attributes:
+        name: The name.
+        subjects: What failures are counted for: the name, and where it came from.
+        holds: Whether the password is that of the name; not looked at where it is too
+            early to try.
+    """
+
+    name: str
+    subjects: tuple[str, ...]
+    holds: bool
+
+
+def try_password(
+    rows: Rows, name: str, password: str, *, address: str, now: datetime
+) -> Tried:
+    """Compare a password, which takes long, before anything is held for writing.
+
+    Args:
+        rows: The ledger.
+        name: Who it is.
+        password: The password as typed.
+        address: Where the request comes from.
+        now: This moment.
+    """
+    subjects = tuple(one[:_LONGEST_SUBJECT] for one in _subjects(name, address))
+    if _wait(rows, subjects, now) > timedelta():
+        return Tried(name, subjects, holds=False)
+    found = people.find_person(rows, name)
+    return Tried(name, subjects, password_holds(found, password))
+
+
 def sign_in(
-    writing: Writing,
-    name: str,
-    password: str,
-    *,
-    code: str = "",
-    address: str,
-    new_secret: NewSecret,
+    writing: Writing, tried: Tried, *, code: str = "", new_secret: NewSecret
 ) -> Admission:
     """Begin a visit, or count a failure; the caller's transaction keeps either.
 
     Args:
         writing: The open transaction.
-        name: Who it is.
-        password: The password as typed.
+        tried: Name and password, compared.
         code: The one-time code (RFC 6238), where the person uses them.
-        address: Where the request comes from.
         new_secret: Gives the token of the visit.
     """
-    now = writing.now()
-    subjects = (f"name {name}"[:200], f"address {address}"[:200])
-    wait = max(_wait(writing.rows, subject, now) for subject in subjects)
-    if wait > timedelta():
-        return Admission(
-            None,
-            f"too many attempts failed; wait {round(wait.total_seconds())} seconds and "
-            "try again",
-        )
-    found = people.find_person(writing.rows, name)
-    if (
-        not password_holds(found, password)
-        or found is None
-        or not _code_holds(writing, found, code)
-    ):
-        for subject in subjects:
-            people.add_failure(writing.rows, subject, now=now)
+    too_early = _too_early(writing, tried.subjects)
+    if too_early:
+        return Admission(None, too_early)
+    found = people.find_person(writing.rows, tried.name)
+    if not tried.holds or found is None or not _code_holds(writing, found, code):
+        _count_failure(writing, tried.subjects)
         return Admission(
             None,
             "name, password or one-time code do not match; check them and try again",
         )
+    people.forget_failures(writing.rows, tried.subjects[0])
+    sweep(writing)
+    return Admission(begin_visit(writing, tried.name, new_secret=new_secret))
+
+
+def confirm(writing: Writing, person: Person, password: str) -> str:
+    """Make sure that it is the person, not somebody at an open screen.
+
+    Args:
+        writing: The open transaction; it keeps a failure that is counted.
+        person: Who has signed in.
+        password: The present password as typed.
+
+    Returns:
+        Why it is not taken; empty if it is.
+    """
+    subjects = _subjects(person.name)
+    too_early = _too_early(writing, subjects)
+    if too_early:
+        return too_early
+    if not password_holds(person, password):
+        _count_failure(writing, subjects)
+        return "the present password does not match; type it again"
     people.forget_failures(writing.rows, subjects[0])
-    return Admission(begin_visit(writing, name, new_secret=new_secret))
+    return ""
+
+
+def sweep(writing: Writing) -> None:
+    """Remove visits, links and failures that are over: they are of no use to anybody."""
+    now = writing.now()
+    people.sweep(
+        writing.rows,
+        now=now,
+        begun_before=now - LONGEST_VISIT,
+        seen_before=now - LONGEST_REST,
+        failed_before=now - _FORGOTTEN_AFTER,
+    )
 
 
 def begin_visit(writing: Writing, name: str, *, new_secret: NewSecret) -> str:
@@ -115,7 +172,32 @@ def visitor(rows: Rows, secret: str, *, now: datetime) -> tuple[Person, bool] | 
     return person, now - seen_at > TOUCH_EVERY
 
 
-def _wait(rows: Rows, subject: str, now: datetime) -> timedelta:
+def _subjects(name: str, address: str | None = None) -> tuple[str, ...]:
+    subjects = (f"name {name}",)
+    return subjects if address is None else (*subjects, f"address {address}")
+
+
+def _count_failure(writing: Writing, subjects: Iterable[str]) -> None:
+    for subject in subjects:
+        people.add_failure(writing.rows, subject, now=writing.now())
+
+
+def _too_early(writing: Writing, subjects: Iterable[str]) -> str:
+    """Return that somebody must wait, in a sentence; nothing where they need not."""
+    wait = _wait(writing.rows, subjects, writing.now())
+    if wait <= timedelta():
+        return ""
+    return (
+        f"too many attempts failed; wait {round(wait.total_seconds())} seconds and try "
+        "again"
+    )
+
+
+def _wait(rows: Rows, subjects: Iterable[str], now: datetime) -> timedelta:
+    return max(_wait_of(rows, subject, now) for subject in subjects)
+
+
+def _wait_of(rows: Rows, subject: str, now: datetime) -> timedelta:
     found = people.failures_of(rows, subject)
     if found is None or found[0] < FREE_FAILURES:
         return timedelta()
@@ -131,7 +213,8 @@ def password_holds(found: Person | None, password: str) -> bool:
 
     digest = found.password if found and not found.ended else None
     try:
-        PasswordHasher().verify(digest or _NOBODY, password)
+        with _FEW_AT_ONCE:
+            PasswordHasher().verify(digest or _NOBODY, password)
     except (VerificationError, InvalidHashError):
         return False
     return digest is not None

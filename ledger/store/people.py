@@ -203,6 +203,34 @@ def forget_failures(write: Rows, subject: str) -> None:
     write("DELETE FROM attempt WHERE subject = :subject", {"subject": subject})
 
 
+def sweep(
+    write: Rows,
+    *,
+    now: datetime,
+    begun_before: datetime,
+    seen_before: datetime,
+    failed_before: datetime,
+) -> None:
+    """Remove visits, one-time links and counts of failures that are over.
+
+    Args:
+        write: The transaction of a writer.
+        now: Links that end by now go.
+        begun_before: Visits that began before go.
+        seen_before: Visits that were not seen since go.
+        failed_before: Counts go whose last failure was before.
+    """
+    write(
+        "DELETE FROM visit WHERE begun_at < :begun OR seen_at < :seen",
+        {"begun": moment_text(begun_before), "seen": moment_text(seen_before)},
+    )
+    write("DELETE FROM invitation WHERE expires_at <= :now", {"now": moment_text(now)})
+    write(
+        "DELETE FROM attempt WHERE last_at < :failed",
+        {"failed": moment_text(failed_before)},
+    )
+
+
 def setting(rows: Rows, name: str) -> str | None:
     """Return how something is set; None where it never was."""
     found = rows("SELECT value FROM setting WHERE name = :name", {"name": name})

@@ -1,9 +1,11 @@
 """The application: every page behind its door, and what stands around them."""
 
 from collections.abc import Iterable
+from typing import Final
 
 from fastapi import FastAPI
 from starlette.exceptions import HTTPException
+from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
@@ -21,9 +23,16 @@ from ledger.web.page import Page
 from ledger.web.pages import PAGES
 from ledger.web.showing import Showing
 
+OWN_NAMES: Final = ("localhost", "127.0.0.1", "[::1]")
+"""What this machine calls itself."""
+
 
 def make_app(
-    office: Office, pages: Iterable[Page] = PAGES, *, paces: Paces | None = None
+    office: Office,
+    pages: Iterable[Page] = PAGES,
+    *,
+    paces: Paces | None = None,
+    names: Iterable[str] = OWN_NAMES,
 ) -> FastAPI:
     """Return the application that serves the pages of a ledger, and answers programs.
 
@@ -31,6 +40,8 @@ def make_app(
         office: The ledger.
         pages: The pages.
         paces: How fast programs may ask; the usual where left out.
+        names: Names by which browsers may call this server. Another name is of somebody
+            who lets it lead here, to ask in the reader's stead (DNS rebinding).
     """
     pages = tuple(pages)
     showing = Showing((page.menu, page.path, page.may) for page in pages if page.menu)
@@ -61,5 +72,8 @@ def make_app(
 
     app.add_exception_handler(404, not_here)
     app.add_exception_handler(405, not_here)
+    app.add_middleware(
+        TrustedHostMiddleware, allowed_hosts=[*names], www_redirect=False
+    )
     app.add_middleware(SafeHeaders)
     return app

@@ -3,10 +3,12 @@
 The set follows the OWASP HTTP Security Response Headers Cheat Sheet.
 """
 
+import logging
 from collections.abc import Mapping
 from typing import Final
 
 from starlette.datastructures import MutableHeaders
+from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 POLICY: Final = (
@@ -23,6 +25,11 @@ ALWAYS: Final[Mapping[str, str]] = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(self), geolocation=(), microphone=()",
 }
+_SORRY: Final = (
+    "something went wrong on our side, and nothing was recorded; try again, and tell "
+    "whoever runs this server if it stays"
+)
+_log = logging.getLogger("evenweight.web")
 _TWO_YEARS: Final = "max-age=63072000"
 
 
@@ -35,8 +42,11 @@ class SafeHeaders:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
+        has_begun = False
 
         async def send_safely(message: Message) -> None:
+            nonlocal has_begun
+            has_begun = True
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in ALWAYS.items():
@@ -47,4 +57,12 @@ class SafeHeaders:
                     headers.setdefault("Cache-Control", "no-store")
             await send(message)
 
-        await self._app(scope, receive, send_safely)
+        try:
+            await self._app(scope, receive, send_safely)
+        except Exception:
+            # What is raised so far out, no page answers; it must not answer bare either.
+            if has_begun or scope["type"] != "http":
+                raise
+            _log.exception("%s %s", scope["method"], scope["path"])
+            sorry = PlainTextResponse(_SORRY, status_code=500)
+            await sorry(scope, receive, send_safely)

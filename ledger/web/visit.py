@@ -19,6 +19,9 @@ from ledger.store.people import Person
 from ledger.web.office import Office
 
 COOKIE: Final = "visit"
+"""Name of the cookie; over TLS it has a prefix for which browsers see to it that it was
+set by this very server over TLS (RFC 6265bis, 4.1.3.2)."""
+_OVER_TLS: Final = f"__Host-{COOKIE}"
 PROOF: Final = "proof"
 """Name of the hidden field, and of the header, that carries the proof."""
 
@@ -40,7 +43,7 @@ class Visit:
 
 def visit_of(request: Request, office: Office) -> Visit | None:
     """Return the visit that a request belongs to, if one holds."""
-    secret = request.cookies.get(COOKIE)
+    secret = request.cookies.get(_name(request))
     if not secret:
         return None
     with office.rows() as rows:
@@ -54,6 +57,10 @@ def visit_of(request: Request, office: Office) -> Visit | None:
                 writing.rows, sha256(secret.encode()).hexdigest(), now=office.now()
             )
     return Visit(person, proof_of(secret), secret)
+
+
+def _name(request: Request) -> str:
+    return _OVER_TLS if request.url.scheme == "https" else COOKIE
 
 
 def proof_of(secret: str) -> str:
@@ -80,7 +87,7 @@ def is_from_here(request: Request) -> bool:
 def keep_cookie(response: Response, request: Request, secret: str) -> None:
     """Give the browser the cookie of a visit."""
     response.set_cookie(
-        COOKIE,
+        _name(request),
         secret,
         max_age=int(LONGEST_VISIT.total_seconds()),
         httponly=True,
@@ -90,6 +97,7 @@ def keep_cookie(response: Response, request: Request, secret: str) -> None:
     )
 
 
-def drop_cookie(response: Response) -> None:
+def drop_cookie(response: Response, request: Request) -> None:
     """Take the cookie back."""
-    response.delete_cookie(COOKIE, path="/")
+    is_secure = request.url.scheme == "https"
+    response.delete_cookie(_name(request), path="/", secure=is_secure, httponly=True)

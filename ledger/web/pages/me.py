@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from ledger import wiring
 from ledger.desk.people import choose_password, typed_twice
-from ledger.desk.signing_in import begin_visit, password_holds
+from ledger.desk.signing_in import begin_visit, confirm
 from ledger.errors import InputError, RefusedError
 from ledger.store import people
 from ledger.web.access import SIGNED_IN
@@ -98,10 +98,12 @@ def _check_present(asked: Asked) -> None:
     """Make sure that it is the person, not somebody at an open screen.
 
     Raises:
-        RefusedError: The present password does not match.
+        RefusedError: The present password does not match, or it is too early to try.
     """
-    if not password_holds(asked.person, asked.secret("present")):
-        raise RefusedError("the present password does not match; type it again")
+    with asked.writing() as writing:
+        refusal = confirm(writing, asked.person, asked.secret("present"))
+    if refusal:
+        raise RefusedError(refusal)
 
 
 def _codes_page(asked: Asked, secret: str, sentence: str) -> Response:

@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from ledger import wiring
 from ledger.desk.people import accept, digest_of, typed_twice
-from ledger.desk.signing_in import begin_visit, sign_in
+from ledger.desk.signing_in import begin_visit, sign_in, try_password
 from ledger.errors import InputError, NotFoundError
 from ledger.reports.tongue import LANGUAGES
 from ledger.store import people
@@ -27,14 +27,17 @@ def show_sign_in(asked: Asked) -> Response:
 def begin(asked: Asked) -> Response:
     """Begin a visit, or say that it failed."""
     name = asked.text("name")
-    with asked.office.writing(name or "nobody") as writing:
-        admitted = sign_in(
-            writing,
+    with asked.office.rows() as rows:
+        tried = try_password(
+            rows,
             name,
             asked.secret("password"),
-            code=asked.text("code"),
             address=address_of(asked.request),
-            new_secret=wiring.new_secret,
+            now=asked.office.now(),
+        )
+    with asked.office.writing("nobody") as writing:
+        admitted = sign_in(
+            writing, tried, code=asked.text("code"), new_secret=wiring.new_secret
         )
     if admitted.secret is None:
         return asked.page(
@@ -55,7 +58,7 @@ def end(asked: Asked) -> Response:
         with asked.writing() as writing:
             people.end_visits(writing.rows, digest=digest_of(asked.visit.secret))
     response = asked.away("/sign-in")
-    drop_cookie(response)
+    drop_cookie(response, asked.request)
     return response
 
 
