@@ -207,7 +207,7 @@ class Books:  # what follows from the entries: what counts, and what each of it 
         for entry in entries:
             try: self._place(entry, counts, places)
             except ODD as error: bad.append(f"entry {entry.seq} ({entry.kind}): {error!r}")
-        self.opened, self.mixes = entries[0].body, dict[str, dict[str, Fraction]]()
+        self.opened, self.kinds = entries[0].body, dict[str, set[Json]]()
         self.of, self.named = defaultdict[str, list[tuple[int, Entry]]](list), dict[Key, Entry]()
         self.lots, self.runs = dict[str, tuple[Entry, Json]](), defaultdict[Key, list[Post]](list)
         for slot, entry in sorted(counts.items()):
@@ -217,8 +217,8 @@ class Books:  # what follows from the entries: what counts, and what each of it 
             name = (NAMED.get(entry.kind, ""), entry.body.get(NAMED.get(entry.kind, "")))
             if name in self.named and name[0]: bad.append(f"entry {entry.seq}: {' '.join(name)} is recorded already")
             self.named.setdefault(name, entry)
-        for lot in self.lots:  # in the order in which they came, so that none waits for a long row of others
-            try: self.mix(lot)
+        for lot in self.lots:  # in the order in which they came: what goes into a lot before the lot
+            try: self.kinds[lot] = self._kinds(lot)
             except ODD: continue  # the entry that takes from the lot says so
         for slot, entry in sorted(counts.items()):
             moves = getattr(self, "_" + entry.kind.replace(".", "_"), lambda _: ())
@@ -264,26 +264,26 @@ class Books:  # what follows from the entries: what counts, and what each of it 
                 and lot["commodity"] in cert.get("commodities", ["cocoa"])
                 and claim["custody"] in cert.get("custody", [claim["custody"]])
                 and STOPS[1] not in events and events[-1:] != [STOPS[0]])
-    def mix(self, lot: str) -> dict[str, Fraction]:  # shares of received lots in a lot, well mixed batch by batch
-        if lot not in self.mixes:
-            entry, found = self.lots[lot][0], defaultdict[str, Fraction](Fraction)
-            into = [(one["lot"], grams(one["mass_kg"])) for one in entry.body.get("inputs", ())]
-            for name, mass in into:
-                for source, share in self.mix(name).items():
-                    found[source] += share * Fraction(mass, sum(size for _, size in into))
-            self.mixes[lot] = found if into else {lot: Fraction(1)}
-        return self.mixes[lot]
+    def _kinds(self, lot: str) -> set[Json]:  # commodity, origin and whether organic, of all that was received for a lot
+        entry, part = self.lot(lot)
+        if "inputs" not in entry.body: return {(part["commodity"], part["origin"], part["organic"])}
+        return set().union(*(self.kinds[one["lot"]] for one in entry.body["inputs"]))
+    def mix(self, lot: str) -> dict[str, Fraction]:  # shares of received lots in a lot, well mixed: from batch to batch back
+        found = defaultdict[str, Fraction](Fraction, {lot: Fraction(1)})
+        for name in reversed(self.lots):
+            into = self.lots[name][0].body.get("inputs", ()) if name in found else ()
+            whole, share = sum(grams(one["mass_kg"]) for one in into), found.pop(name) if into else Fraction(0)
+            for one in into: found[one["lot"]] += share * Fraction(grams(one["mass_kg"]), whole)
+        return found
     def parts(self, lot: str) -> list[Json]:  # parts of a lot that are counted by themselves, with shares
         _, part = self.lot(lot)
         if part.get("recipe"): return list(self.named["recipe", part["recipe"]].body["ingredients"])
-        sources = [self.lot(source)[1] for source in self.mix(lot)]
-        [commodity], origins = {one["commodity"] for one in sources}, {one["origin"] for one in sources}
-        return [{"commodity": commodity, "form": part["form"], "share": 1, "organic": all(s["organic"] for s in sources),
+        [commodity], origins = ({kind[place] for kind in self.kinds[lot]} for place in (0, 1))
+        return [{"commodity": commodity, "form": part["form"], "share": 1, "organic": all(kind[2] for kind in self.kinds[lot]),
                  "origin": origins.pop() if len(origins) == 1 else None}]
     def _contract_signed(self, e: Entry) -> Json: return self.named["party", e.body["seller"]].body.get("moves", ())
     def _shipment_received(self, e: Entry) -> Iterator[Json]:  # these yield stock or account, day, grams, cause
-        for _, lot in (self.lot(one["lot"]) for one in e.body["lots"]):
-            if lot.get("decision") == "rejected": continue
+        for lot in (self.lot(one["lot"])[1] for one in e.body["lots"] if one.get("decision") != "rejected"):
             landed, shipped = grams(lot["net_landed_kg"]), grams(lot["net_shipped_kg"])
             yield ("stock", lot["lot"]), e.on, landed, "received"
             for terms in self.counting(e, lot):

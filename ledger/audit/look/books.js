@@ -129,7 +129,7 @@ class Books {
     this.of = new Map();
     this.named = new Map();
     this.lots = new Map();
-    this.mixes = new Map();
+    this.kinds = new Map();
     this.read = new Map();
     this.receipts = new Map();
     this.lastOf = new Map();
@@ -138,6 +138,10 @@ class Books {
       if (!this.of.has(entry.kind)) this.of.set(entry.kind, []);
       this.of.get(entry.kind).push(entry);
       try { this.indexOne(entry); } catch (error) { this.refuse(entry.seq, entry.kind, error); }
+    }
+    for (const lot of this.lots.keys()) {
+      // What goes wrong here is told by the entry that takes from the lot.
+      try { this.kinds.set(lot, this.kindsOf(lot)); } catch (error) { this.kinds.delete(lot); }
     }
   }
 
@@ -271,34 +275,32 @@ class Books {
       && !events.some(([, , how]) => how === "withdrawn") && events.at(-1)?.[2] !== "suspended";
   }
 
-  // The shares of received lots in a lot, well mixed batch by batch. No recursion: tanks
-  // that are filled up again and again make chains of thousands of lots.
+  // Commodity, origin and whether organic, of all that was received for a lot. Lots stand in
+  // the order in which they came, so what goes into one is known before it.
+  kindsOf(lot) {
+    const [entry, part] = this.lot(lot);
+    if (entry.kind !== "batch.made") return new Map([[`${part.commodity}|${part.origin}|${part.organic}`, part]]);
+    return new Map(entry.body.inputs.flatMap((one) => {
+      if (!this.kinds.has(one.lot)) throw new Refused(`lot ${short(one.lot)} is not recorded`);
+      return [...this.kinds.get(one.lot)];
+    }));
+  }
+
+  // The shares of received lots in a lot, well mixed: from the last batch back to the first.
   mix(lot) {
-    const waiting = [lot];
-    const open = new Set();
-    while (waiting.length) {
-      const name = waiting.at(-1);
-      if (this.mixes.has(name)) { waiting.pop(); continue; }
-      const [entry] = this.lot(name);
-      const inputs = entry.kind === "batch.made" ? entry.body.inputs : [];
-      const missing = inputs.map((part) => part.lot).filter((part) => !this.mixes.has(part));
-      if (missing.length) {
-        if (open.has(name)) throw new Refused(`lot ${short(name)} is made of itself`);
-        open.add(name);
-        waiting.push(...missing);
-        continue;
+    const found = new Map([[lot, new Exact(1n)]]);
+    for (const name of [...this.lots.keys()].reverse()) {
+      const [entry] = this.lots.get(name);
+      if (!found.has(name) || entry.kind !== "batch.made") continue;
+      const share = found.get(name);
+      found.delete(name);
+      const whole = massOf(entry.body.inputs);
+      for (const part of entry.body.inputs) {
+        const own = share.times(new Exact(BigInt(gramsOf(part.mass_kg)), BigInt(whole)));
+        found.set(part.lot, found.has(part.lot) ? found.get(part.lot).plus(own) : own);
       }
-      const whole = massOf(inputs);
-      const found = new Map(inputs.length ? [] : [[name, new Exact(1n)]]);
-      for (const part of inputs)
-        for (const [source, share] of this.mixes.get(part.lot)) {
-          const own = share.times(new Exact(BigInt(gramsOf(part.mass_kg)), BigInt(whole)));
-          found.set(source, found.has(source) ? found.get(source).plus(own) : own);
-        }
-      this.mixes.set(name, found);
-      waiting.pop();
     }
-    return this.mixes.get(lot);
+    return found;
   }
 
   // The parts of a lot that are counted by themselves, with their shares of its mass.
@@ -306,7 +308,8 @@ class Books {
     const [entry, part] = this.lot(lot);
     if (part.recipe) return this.find("recipe.published", part.recipe).body.ingredients;
     if (entry.kind === "shipment.received") return [{ ...part, share: "1" }];
-    const sources = [...this.mix(lot).keys()].map((source) => this.lot(source)[1]);
+    if (!this.kinds.has(lot)) throw new Refused(`lot ${short(lot)} is made of what is not recorded`);
+    const sources = [...this.kinds.get(lot).values()];
     const [commodities, origins] = ["commodity", "origin"].map((name) => new Set(sources.map((one) => one[name])));
     if (commodities.size !== 1) throw new Refused(`lot ${short(lot)} mixes commodities without a recipe`);
     return [{

@@ -67,7 +67,7 @@ async function checkFigures(found, pace) {
   const work = {
     balances: () => balanceRows(books, scope.as_of), stock: () => stockRows(books, scope.as_of),
     dues: () => dueRows(books, scope.as_of, leftOut, beyond, pace),
-    "sampled-sales": () => sampledRows(books, root, scope.as_of),
+    "sampled-sales": () => sampledRows(books, root, scope.as_of, pace),
   };
   for (const name of FIGURES) {
     const part = bad[name.replace("-", " ")];

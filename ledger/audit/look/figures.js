@@ -49,25 +49,29 @@ function balanceRows(books, asOf) {
 
 function stockRows(books, asOf) {
   const rows = [];
+  const moves = books.all("lot.moved").filter((e) => e.on <= asOf && e.body.to_site)
+    .sort((a, b) => inOrder([a.on, a.slot], [b.on, b.slot]));
+  const movedTo = new Map(moves.map((e) => [e.body.lot, e.body.to_site]));
   for (const key of sorted([...books.runs.keys()].filter((one) => one.startsWith("stock ")))) {
     const grams = books.runs.get(key).reduce((sum, post) => sum + (post.on <= asOf ? post.grams : 0), 0);
     if (!grams) continue;
     const name = key.slice(6);
     if (!books.lots.has(name)) { rows.push([name, "", "", decimals(grams, 3)]); continue; }
     const [, lot] = books.lot(name);
-    const moved = books.all("lot.moved").filter((e) => e.body.lot === name && e.on <= asOf && e.body.to_site)
-      .sort((a, b) => inOrder([a.on, a.slot], [b.on, b.slot])).at(-1);
-    rows.push([name, lot.form, moved?.body.to_site ?? books.site(books.lots.get(name)[0].body), decimals(grams, 3)]);
+    rows.push([name, lot.form, movedTo.get(name) ?? books.site(books.lots.get(name)[0].body), decimals(grams, 3)]);
   }
   return rows;
 }
 
 // The sales to walk back: least SHA-256 of "root:number of the entry", so that nobody picks them.
-async function sampledRows(books, root, asOf) {
+async function sampledRows(books, root, asOf, pace) {
   const claimed = books.all("sale.dispatched")
     .filter((e) => e.on <= asOf && e.body.lines.some((line) => line.claims?.length));
-  const tickets = await Promise.all(claimed.map(async (e) => (
-    [hex(await sha256(new TextEncoder().encode(`${root}:${e.seq}`))), e.seq, e.body.sale])));
+  const tickets = [];
+  for (const e of claimed) {
+    tickets.push([hex(await sha256(new TextEncoder().encode(`${root}:${e.seq}`))), e.seq, e.body.sale]);
+    await pace.rest("Drawing sales", tickets.length, claimed.length);
+  }
   return tickets.sort(inOrder).slice(0, 3).map(([ticket, seq, sale]) => [sale, String(seq), ticket]);
 }
 
@@ -90,7 +94,7 @@ function checkRules(books, beyond, bad) {
   for (const [key, run] of books.runs) {
     const [low, on] = lowsOf(run)[0];
     if (low >= 0 || (key.startsWith("account ") && beyond.has(schemeOf(key.slice(8))))) continue;
-    const sold = Math.max(0, ...run.filter((post) => post.cause === "sold").map((post) => books.counts.get(post.slot)?.seq ?? 0));
+    const sold = run.reduce((last, post) => Math.max(last, post.cause === "sold" ? books.counts.get(post.slot)?.seq ?? 0 : 0), 0);
     const excused = books.entries.some((e) => e.seq > sold && (FACTS.test(e.kind) || e.body.accept_breach));
     const told = `${key} stands at ${decimals(low, 3)} kg on ${on}`;
     if (key.startsWith("account ") && excused) breaches.push(told);

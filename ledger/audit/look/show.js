@@ -25,7 +25,8 @@ function tableOf(caption, columns, rows, { actions = {} } = {}) {
     make("thead", {}, make("tr", {}, ...columns.map((name, at) => (
       make("th", { scope: "col", text: name.replaceAll("_", " "), class: isNumber[at] ? "number" : null }))))), body);
   const cell = (text, at) => {
-    const held = make("td", { class: isNumber[at] ? "number" : null });
+    const isOne = text && text.length <= 40 && !/\s/.test(text);
+    const held = make("td", { class: isNumber[at] ? "number" : isOne ? "whole" : null });
     if (actions[at] && text) held.append(make("button", { type: "button", class: "plain", text, click: () => actions[at](text) }));
     else held.textContent = text ?? "";
     return held;
@@ -73,7 +74,7 @@ function showVerdict(found) {
   listOf("not-checked", lists.notChecked);
 }
 
-function detailOf({ record, digests, figures, signed, source }, part) {
+function detailOf({ record, digests, figures, signed, source, breaches }, part) {
   const rows = figures[part.replace(" ", "-")];
   if (rows) return `${rows.length} rows, as the entries give`;
   const papers = source.names.filter((name) => name.startsWith("data/documents/")).length;
@@ -84,6 +85,8 @@ function detailOf({ record, digests, figures, signed, source }, part) {
     "signed checkpoints": signed ? `the first ${signed} entries are signed` : "none",
     "sealed values": `${record.shown} shown, ${record.hidden} stay sealed`,
     "attached papers": papers ? `${papers}, as recorded` : "none",
+    "rules of the books": breaches.length ? "broken nowhere; open breaches, see Proved" : "no stock and no account falls below zero",
+    "tree head kept from before": "the entries begin with it", "key pinned on enrolment": "it leads to the last signature",
   }[part] ?? "";
 }
 
