@@ -22,6 +22,8 @@ _KEPT_BY: Final[Mapping[str, frozenset[Role]]] = {
             "ledger.opened",
             "terms.published",
             "limits.published",
+            "correction",
+            "hold.released",
             "period.closed",
             "checkpoint.signed",
             "disclosure.erased",
