@@ -13,14 +13,17 @@ from datetime import UTC, date, datetime
 from typing import Any, Self
 
 import pytest
+from pydantic import BaseModel
 
 from ledger.books.account import Account
-from ledger.books.effect import Recorded, Tally
+from ledger.books.effect import Recorded, SubjectKind, Tally
 from ledger.books.finding import EntryRefusedError, Finding
 from ledger.books.judge import Judgement, judge
 from ledger.books.memory import MemoryShelf
 from ledger.books.opening import parse_body
-from ledger.trade.record import body_of
+from ledger.trade.control import Correction
+from ledger.trade.record import Record, body_of
+from tests.intake.reference import records_in
 
 SCHEME = "fairfield"
 """The scheme that most tests use."""
@@ -63,7 +66,11 @@ class World:
             seq, seq, date.fromisoformat(on), self.recorded_at, "clerk", record
         )
         copied = self.shelf.copy()
-        judgement = judge(copied, recorded)
+        try:
+            judgement = judge(copied, recorded)
+        except EntryRefusedError as error:
+            assert_names_fields(record, error)
+            raise
         self.shelf = copied
         self.judgements.append(judgement)
         self.moments.append(self.recorded_at)
@@ -428,6 +435,33 @@ def sale_body(
         "lines": [{"claims": list(claims), **part} for part in parts],
         **more,
     }
+
+
+def assert_names_fields(record: Record, error: EntryRefusedError) -> None:
+    """Check that a refusal says which field of the entry it is about, by its own name.
+
+    A field may be missing from the body, but it is one that the kind has; where a name is
+    taken, the field is the sort of thing that it names. What stands too low is the mass of
+    a lot or the claims of an account. What a correction brings to light may lie in another
+    entry.
+    """
+    if isinstance(record, Correction):
+        return
+    total = {"mass_kg", "claims"}
+    known = {"", "occurred_on", *total, *SubjectKind, *fields_of(type(record))}
+    for finding in error.findings:
+        words = [word for word in finding.field.split(".") if not word.isdigit()]
+        assert set(words) <= known, finding
+
+
+def fields_of(model: type[BaseModel]) -> set[str]:
+    """Return the names of all fields of a record, and of the records in it."""
+    found: set[str] = set()
+    for name, about in model.model_fields.items():
+        found.add(about.alias or name)
+        for inner in records_in(about.annotation):
+            found |= fields_of(inner)
+    return found
 
 
 def refused(rule: str) -> pytest.RaisesExc[EntryRefusedError]:
