@@ -21,7 +21,7 @@ from typing import Any, Final
 import pytest
 from _pytest.runner import runtestprotocol
 
-from tests.mutants.choice import LAWS, Mutant
+from tests.mutants.choice import Mutant
 
 WISHES: Final = Path("wishes.json")
 """The mutants to try, and where the answers go, in the folder of the copy."""
@@ -36,7 +36,6 @@ _SLOW: Final = 5
 def pytest_runtestloop(session: pytest.Session) -> bool:
     """Try every mutant that is wished for and not answered yet."""
     mutants = [Mutant(*wish) for wish in json.loads(WISHES.read_text("utf-8"))]
-    mutants.sort(key=lambda mutant: mutant.module not in LAWS)
     answered = {json.loads(line)["name"] for line in _lines(ANSWERS)}
     calls, seconds = _watch(session.items)
     gc.freeze()
