@@ -40,6 +40,7 @@ _KEY: Final = (
 )
 Within = Callable[[Sheet, Box | Link], AbstractContextManager[None]]
 """What a box or a link is drawn in; while it is open, shapes go there."""
+Says = Callable[[str], str]
 _CONTINUED: Final = " What runs off the sheet goes on in the next part."
 
 
@@ -109,6 +110,8 @@ def draw_flow(
     layout: Layout,
     frame: Frame,
     within: Within = _in_nothing,
+    *,
+    says: Says = str,
 ) -> None:
     """Draw columns, boxes and what runs between them.
 
@@ -118,15 +121,17 @@ def draw_flow(
         layout: The same laid out.
         frame: Where everything lies, and which columns are shown.
         within: What each box and each link is drawn in.
+        says: Says words in the reader's language.
     """
     _draw_links(sheet, trace, layout, frame, within)
     for place in frame.shown:
         column = layout.columns[place]
-        _draw_heading(sheet, column, frame.middle(place))
+        _draw_heading(sheet, column, frame.middle(place), says)
         for box in column.boxes:
             with within(sheet, box):
-                _draw_box(sheet, trace, box, frame.corner(box))
-        _draw_leaving(sheet, trace, column, (frame.middle(place), frame.bottom))
+                _draw_box(sheet, trace, box, frame.corner(box), says)
+        foot = frame.middle(place), frame.bottom
+        _draw_leaving(sheet, trace, column, foot, says)
 
 
 def height_of(layout: Layout, frame: Frame) -> int:
@@ -161,14 +166,14 @@ def _listed(trace: Trace, grams_by_name: Mapping[str, Fraction]) -> str:
     )
 
 
-def _draw_heading(sheet: Sheet, column: Column, x: int) -> None:
+def _draw_heading(sheet: Sheet, column: Column, x: int, says: Says) -> None:
     for line, words in enumerate(column.heading):
         weight = "normal" if line else "bold"
         at = x, HEAD - 260 + 130 * line
-        sheet.text(at, words, size=110, anchor="middle", weight=weight)
+        sheet.text(at, says(words), size=110, anchor="middle", weight=weight)
 
 
-def _draw_box(sheet: Sheet, trace: Trace, box: Box, corner: Point) -> None:
+def _draw_box(sheet: Sheet, trace: Trace, box: Box, corner: Point, says: Says) -> None:
     is_party = box.sort in {Sort.SUPPLIER, Sort.CUSTOMER}
     sheet.box(
         corner,
@@ -179,23 +184,26 @@ def _draw_box(sheet: Sheet, trace: Trace, box: Box, corner: Point) -> None:
     )
     x, y = corner[0] + BOX[0] // 2, corner[1]
     if box.sort is Sort.REST:
-        sheet.text((x, y + 190), box.name, anchor="middle", size=_SMALL)
+        sheet.text((x, y + 190), says(box.name), anchor="middle", size=_SMALL)
     else:
         name = _shortened(box.name)
         sheet.text((x, y + 190), name, anchor="middle", weight="bold")
-    sheet.text((x, y + 340), mass_words(box.grams), anchor="middle", size=_SMALL)
-    share = share_words(trace.share(box.grams))
+    mass = says(mass_words(box.grams))
+    sheet.text((x, y + 340), mass, anchor="middle", size=_SMALL)
+    share = says(share_words(trace.share(box.grams)))
     sheet.text((x, y + 470), share, anchor="middle", size=_SMALL)
 
 
-def _draw_leaving(sheet: Sheet, trace: Trace, column: Column, at: Point) -> None:
+def _draw_leaving(
+    sheet: Sheet, trace: Trace, column: Column, at: Point, says: Says
+) -> None:
     x, y = at
     lines = [
         line
         for way, grams in column.leaving.items()
         for line in (
-            f"{way}:",
-            f"{mass_words(grams)}, {share_words(trace.share(grams))}",
+            f"{says(way)}:",
+            f"{says(mass_words(grams))}, {says(share_words(trace.share(grams)))}",
         )
     ]
     for number, words in enumerate(lines):

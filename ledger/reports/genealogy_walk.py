@@ -96,6 +96,7 @@ def walk_of(
     *,
     address_of: Callable[[Stop], str],
     told: Callable[[Stop], str],
+    says: Callable[[str], str] = str,
 ) -> Walk | None:
     """Return a trace to walk, or None where there is nothing to trace.
 
@@ -103,6 +104,7 @@ def walk_of(
         trace: The trace.
         address_of: Where the box of a stop leads.
         told: What the box of a stop is called, for those who do not see it.
+        says: Says words in the reader's language.
     """
     layout = lay_out(trace, most_boxes=MOST_BOXES)
     stops = tuple(_stops(trace, layout))
@@ -126,7 +128,7 @@ def walk_of(
         stop = stops[numbers[id(part)]]
         return sheet.link(address_of(stop), says=told(stop), marks=_marks(stop, part))
 
-    draw_flow(sheet, trace, layout, frame, within)
+    draw_flow(sheet, trace, layout, frame, within, says=says)
     return Walk(sheet.finished(), stops, start)
 
 

@@ -1,6 +1,6 @@
 """Which goods a person means, and what they are in a few lines."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -86,14 +86,17 @@ def shortest_word(shelf: Shelf, subject: Subject) -> str:
     return f"{subject.kind}:{subject.name}"
 
 
-def facts_of(tongue: Tongue, shelf: Shelf, asked: Subject, on: date) -> Iterator[Fact]:
+def facts_of(
+    tongue: Tongue, shelf: Shelf, asked: Subject, on: date | None
+) -> Iterator[Fact]:
     """Yield what is known of a lot, batch, shipment or sale.
 
     Args:
         tongue: Whom it is told.
         shelf: What is recorded.
         asked: Which; it is recorded.
-        on: Day on which it is looked at.
+        on: Day on which it is looked at; None where not all that left is shown, so that
+            nothing can be said of what is there.
     """
     if asked.kind is SubjectKind.LOT:
         yield from _of_lot(tongue, shelf, asked.name, on)
@@ -108,7 +111,7 @@ def facts_of(tongue: Tongue, shelf: Shelf, asked: Subject, on: date) -> Iterator
             yield from _entry(tongue, found)
 
 
-def _of_lot(tongue: Tongue, shelf: Shelf, lot: str, on: date) -> Iterator[Fact]:
+def _of_lot(tongue: Tongue, shelf: Shelf, lot: str, on: date | None) -> Iterator[Fact]:
     what = lot_named(shelf, lot, field="lot")
     yield Fact(tongue.says("Form"), what.form)
     if isinstance(what, SourceLot):
@@ -116,12 +119,8 @@ def _of_lot(tongue: Tongue, shelf: Shelf, lot: str, on: date) -> Iterator[Fact]:
     else:
         yield from _of_made(tongue, what)
     yield Fact(tongue.says("Whole lot"), kg_text(whole_g(what)), unit="kg")
-    left = stock_of(shelf, lot, on)
-    yield from (
-        _left(tongue, left[0])
-        if left
-        else (Fact(tongue.says("On hand"), tongue.says("nothing is left")),)
-    )
+    if on is not None:
+        yield from _on_hand(tongue, stock_of(shelf, lot, on))
     yield from _entry(tongue, recorded_of(what))
 
 
@@ -147,6 +146,13 @@ def _of_made(tongue: Tongue, what: MadeLot) -> Iterator[Fact]:
     yield Fact(tongue.says("Step"), what.made.step)
     if what.output.recipe is not None:
         yield Fact(tongue.says("Recipe"), what.output.recipe)
+
+
+def _on_hand(tongue: Tongue, found: Iterable[OnHand]) -> Iterator[Fact]:
+    for left in found:
+        yield from _left(tongue, left)
+        return
+    yield Fact(tongue.says("On hand"), tongue.says("nothing is left"))
 
 
 def _left(tongue: Tongue, left: OnHand) -> Iterator[Fact]:

@@ -35,6 +35,28 @@ def test_a_shipment_is_traced_forward_and_so_is_its_bill_of_lading(
     assert by_bill.replace("HIR0125-0061&amp;", "SH-04&amp;") == by_name
 
 
+def test_who_sees_a_part_is_told_that_stock_may_have_gone_elsewhere(
+    reader: Visit,
+) -> None:
+    whole = reader(Role.COMPLIANCE).get("/trace?of=D70-33a&way=forward").text
+    part = reader(Role.CERTIFIER).get("/trace?of=D70-33a&way=forward").text
+
+    assert "You see a part of the record" in part
+    assert "On hand" not in part
+    assert "You see a part of the record" not in whole
+    assert "On hand" in whole
+
+
+def test_a_drawing_speaks_the_language_of_its_reader(reader: Visit) -> None:
+    shown = reader(Role.BUYER).get(
+        "/trace?of=SA-0306", headers={"accept-language": "es"}
+    )
+
+    drawing = shown.text[shown.text.index("<svg") : shown.text.index("</svg>")]
+    assert ">envolver</text>" in drawing
+    assert ">wrap</text>" not in drawing
+
+
 def test_the_table_is_there_for_other_programs(reader: Visit) -> None:
     rows = reader(Role.BUYER).get("/trace?of=SA-0306&as=json").json()
 

@@ -24,6 +24,7 @@ from ledger.reports.trace_table import (
     trace_table,
     walk_sources_table,
 )
+from ledger.store.people import Window
 from ledger.web.access import AUDIT, MAKER, may_open
 from ledger.web.asked import Asked
 from ledger.web.goods import Fact, facts_of, shortest_word, show_choice
@@ -57,7 +58,14 @@ def show_trace(asked: Asked) -> Response:
         if lot := asked.query("why"):
             return _show_why(asked, books.shelf, subject, lot)
         found = _traced(asked, books.shelf, subject)
-        facts = tuple(facts_of(asked.tongue, books.shelf, subject, asked.as_of()))
+        facts = tuple(
+            facts_of(
+                asked.tongue,
+                books.shelf,
+                subject,
+                asked.as_of() if _sees_all(asked) else None,
+            )
+        )
         word = shortest_word(books.shelf, subject)
     return _show_found(asked, found, facts, word)
 
@@ -94,6 +102,7 @@ def _show_found(
         found,
         address_of=lambda stop: _address(stop, found.direction),
         told=lambda stop: _told(asked.tongue, found, stop),
+        says=asked.tongue.says,
     )
     report = Report(
         _title(asked.tongue, found.asked),
@@ -113,6 +122,7 @@ def _show_found(
         facts=facts,
         walk=walk,
         is_back=is_back,
+        sees_all=_sees_all(asked),
         other_way=_trace_of(
             found.asked, Direction.FORWARD if is_back else Direction.BACK
         ),
@@ -123,6 +133,11 @@ def _show_found(
         mass=lambda grams: _mass(asked.tongue, grams),
         share=lambda part: _share(asked.tongue, part),
     )
+
+
+def _sees_all(asked: Asked) -> bool:
+    """Tell whether who asks sees all that left a lot, so that the rest is there."""
+    return not asked.is_limited or asked.person.window == Window()
 
 
 def _title(tongue: Tongue, subject: Subject) -> str:
