@@ -15,6 +15,7 @@ from ledger.intake.grid import Grid, csv_of
 from ledger.trade.sentence import BodyError
 
 MOST_PROBLEMS: Final = 200
+_NO_ENTRY: Final = "nothing stands under the header; add a row, or start over"
 _MOST_UNREAD: Final = 50
 """Rows that may be unreadable before reading is given up."""
 
@@ -60,6 +61,8 @@ def check_sheet(transaction: Transaction, sort: str, grid: Grid) -> Checked:
     name = _name_of(sort)
     drafts, problems = _read(name, grid)
     steps = [(draft.kind, draft.occurred_on, draft.body) for draft in drafts]
+    if not (drafts or problems):
+        problems.append(CellProblem(0, "", _NO_ENTRY))
     found = rehearse(transaction, steps)
     are_all_read = not problems
     for place, error in found.refusals:

@@ -5,7 +5,7 @@ unpack to is bounded and documents that define entities are refused, so that nei
 zip bomb nor an entity bomb costs more than a small file.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time
 from decimal import Decimal
 from io import BytesIO
@@ -42,11 +42,7 @@ def grid_of_workbook(name: str, raw: bytes) -> Grid:
         book = load_workbook(BytesIO(raw), read_only=True, keep_links=False)
         sheet = book.worksheets[0]
         sheet.reset_dimensions()
-        # Rows and columns beyond the limits are read by one, so that they are noticed.
-        rows = sheet.iter_rows(
-            max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1, values_only=True
-        )
-        cells = [[_text(name, value) for value in row] for row in rows]
+        cells = list(_rows(name, sheet.iter_rows(values_only=True)))
         book.close()
     except InputError:
         raise
@@ -54,6 +50,25 @@ def grid_of_workbook(name: str, raw: bytes) -> Grid:
         # The library raises whatever a broken part made it stumble over.
         raise _no_workbook(name) from error
     return trimmed(name, cells)
+
+
+def _rows(name: str, found: Iterable[tuple[object, ...]]) -> Iterator[list[str]]:
+    """Yield rows up to the last that holds something; what lies far out is refused."""
+    blank = 0
+    for number, row in enumerate(found, start=1):
+        width = max((at for at, one in enumerate(row, 1) if one is not None), default=0)
+        if not width:
+            blank += 1
+            continue
+        if width > MOST_COLUMNS or number > MOST_ROWS:
+            raise InputError(
+                f"{name}: row {number} of the workbook has a cell in its column {width}; "
+                f"a page takes {MOST_ROWS} rows of {MOST_COLUMNS} columns, so split the "
+                "sheet, or record it as CSV with `evenweight record`"
+            )
+        yield from ([] for _ in range(blank))
+        blank = 0
+        yield [_text(name, value) for value in row[:width]]
 
 
 def _check_zip(name: str, raw: bytes) -> None:

@@ -1,6 +1,7 @@
 """ledger.books.price_today: what is foretold is what a receipt on that day is owed."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 
@@ -29,7 +30,7 @@ def today(world: BuyingWorld, on: str = DAY) -> PriceToday:
     return price_today(world.shelf, signed, date.fromisoformat(on))
 
 
-def signed_world(price: Body, **more: object) -> BuyingWorld:
+def signed_world(price: Body, **more: Any) -> BuyingWorld:  # noqa: ANN401 - passed on
     world = certified(
         minimum_prices=[minimum("2400.00")],
         premiums=[row("240.00")],
