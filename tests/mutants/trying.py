@@ -2,18 +2,20 @@
 
 A first run notes which functions each test calls, and how long it takes. Then every
 mutant gets a process of its own, forked from this one with everything loaded. In it run
-the tests that call its function until one fails: those of its own module first, then the
-quickest of every file in turn, as many as took four seconds together before. A process
-that takes far longer than the tests did before is ended: that counts as noticed, too.
+the tests that call its function until one fails: those of files that name its module first,
+then the quickest of every file in turn, as many as took four seconds together before. A
+process that takes far longer than the tests did before is ended: noticed, too.
 """
 
 import gc
 import json
 import os
+import re
 import signal
 import time
 from collections import defaultdict
 from collections.abc import Sequence
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
@@ -58,7 +60,7 @@ def _tests_for(
     mutant: Mutant, calls: dict[str, list[pytest.Item]], seconds: dict[str, float]
 ) -> list[pytest.Item]:
     """Return tests that call the function of a mutant, in the order in which they run."""
-    own = f"test_{mutant.module}.py"
+    about = re.compile(rf"ledger\.books\.{mutant.module}\b")
     name, _, _ = mutant.name.rpartition("__mutmut_")
     found: list[pytest.Item] = []
     taken = 0.0
@@ -66,7 +68,7 @@ def _tests_for(
     turns: list[tuple[int, float, pytest.Item]] = []
     for item in sorted(calls[name], key=lambda item: seconds[item.nodeid]):
         rank[item.path] += 1
-        turn = 0 if item.path.name == own else rank[item.path]
+        turn = 0 if about.search(_text(item.path)) else rank[item.path]
         turns.append((turn, seconds[item.nodeid], item))
     for _, took, item in sorted(turns, key=lambda turn: turn[:2]):
         taken += took
@@ -74,6 +76,11 @@ def _tests_for(
             break
         found.append(item)
     return found
+
+
+@cache
+def _text(path: Path) -> str:
+    return path.read_text("utf-8")
 
 
 def _lines(path: Path) -> list[str]:
