@@ -16,10 +16,12 @@ from tempfile import mkdtemp
 from typing import Final
 
 from ledger.desk.pack import Packed
-from ledger.errors import LedgerError, NotFoundError
+from ledger.errors import LedgerError, NotFoundError, RefusedError
 
 MOST_KEPT: Final = 12
 """Packs kept at a time; the oldest that is finished makes room for a new one."""
+MOST_WAITING: Final = 4
+"""Packs that may wait to be made; who asks for one more is told to wait."""
 _OURS: Final = (
     "something went wrong on our side, and no pack was made; try again, and tell whoever "
     "runs this server if it stays"
@@ -83,9 +85,18 @@ class PackRoom:
             about: What it shows and for whom, in words.
             asked_at: Now, in UTC.
             make: Writes it to the file of that path.
+
+        Raises:
+            RefusedError: Too many packs are waiting to be made.
         """
         with self._lock:
             self._make_room()
+            waiting = sum(not one.is_over for one in self._orders.values())
+            if waiting >= MOST_WAITING:
+                raise RefusedError(
+                    f"{waiting} packs are waiting to be made already; ask again when one "
+                    "of them is ready"
+                )
             if self._folder is None:
                 self._folder = Path(mkdtemp(prefix="evenweight-packs-"))
             path = self._folder / ticket / "audit-pack.zip"

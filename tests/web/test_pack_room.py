@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from ledger.desk.pack import Packed
-from ledger.errors import NotFoundError, SealError
-from ledger.web.pack_room import MOST_KEPT, Order, PackRoom
+from ledger.errors import NotFoundError, RefusedError, SealError
+from ledger.web.pack_room import MOST_KEPT, MOST_WAITING, Order, PackRoom
 
 NOW = datetime(2026, 10, 1, tzinfo=UTC)
 
@@ -78,6 +78,22 @@ def test_a_refusal_is_told_and_a_bug_is_ours(
     assert "on our side" in failed.refusal
     assert "ZeroDivisionError" in caplog.text
     assert "ZeroDivisionError" not in failed.refusal
+
+
+def test_more_than_a_few_do_not_wait(room: PackRoom) -> None:
+    may_go_on = threading.Event()
+
+    def slow(out: Path) -> Packed:
+        may_go_on.wait()
+        return written(out)
+
+    orders = [ask(room, str(number), slow) for number in range(MOST_WAITING)]
+    with pytest.raises(RefusedError, match="ask again when one of them is ready"):
+        ask(room, "one more")
+    may_go_on.set()
+    wait(*orders)
+
+    wait(ask(room, "one more"))
 
 
 def test_old_packs_make_room_for_new_ones(room: PackRoom) -> None:

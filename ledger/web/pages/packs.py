@@ -1,19 +1,13 @@
 """Packs for a certifier: what the reader will see, the making, and the download."""
 
-from datetime import datetime
-from pathlib import Path
 from typing import Final
 
 from starlette.responses import FileResponse, Response
 
-from ledger import wiring
 from ledger.books.lookup import schemes_of
-from ledger.desk.pack import Packed, Wanted, make_pack
-from ledger.desk.pack_reports import audit_reports
-from ledger.desk.papers import papers_for_pack
+from ledger.desk.pack import Wanted
 from ledger.desk.preview import preview, preview_tables
 from ledger.desk.readiness import signed_and_seen
-from ledger.desk.signed_pack import signed_for_pack
 from ledger.errors import LedgerError
 from ledger.intake.profile_file import profile_text
 from ledger.reports.tongue import Tongue
@@ -21,7 +15,6 @@ from ledger.trade.words import PartyRole
 from ledger.web.access import COMPLIANCE
 from ledger.web.asked import Asked
 from ledger.web.entry_form import NOTHING_WRONG, Wrong, wrong_with
-from ledger.web.office import Office
 from ledger.web.pack_form import (
     Typed,
     beginning,
@@ -31,6 +24,7 @@ from ledger.web.pack_form import (
     typed_of,
     wanted_in,
 )
+from ledger.web.pack_making import file_name, order_for
 from ledger.web.page import Page
 from ledger.web.report import download
 
@@ -65,18 +59,16 @@ def preview_pack(asked: Asked) -> Response:
 def order_pack(asked: Asked) -> Response:
     """Ask for a pack, and send the reader to where it will be."""
     typed = typed_in(asked)
-    office, by, moment = asked.office, asked.person.name, asked.office.now()
     try:
         wanted = wanted_in(asked, profile_in(asked))
+        order = order_for(
+            asked.office,
+            wanted,
+            by=asked.person.name,
+            about=_about(asked.tongue, wanted),
+        )
     except LedgerError as error:
         return _show(asked, typed, wrong=wrong_with(error))
-    order = office.packs.order(
-        wiring.new_secret(),
-        by=by,
-        about=_about(asked.tongue, wanted),
-        asked_at=moment,
-        make=lambda out: _made(office, wanted, out, by=by, moment=moment),
-    )
     return asked.away(f"/packs/{order.ticket}")
 
 
@@ -105,7 +97,7 @@ def fetch_pack(asked: Asked) -> Response:
     return FileResponse(
         order.path,
         media_type="application/zip",
-        filename=f"audit-pack-{order.asked_at:%Y-%m-%d-%H%M}.zip",
+        filename=file_name(order),
     )
 
 
@@ -142,29 +134,6 @@ def _about(tongue: Tongue, wanted: Wanted) -> str:
     part = str(wanted.portion or tongue.says("the whole ledger"))
     profile = wanted.profile or tongue.says("usual")
     return tongue.says(f"{part}, as of {wanted.as_of}, profile {profile}")
-
-
-def _made(
-    office: Office, wanted: Wanted, out: Path, *, by: str, moment: datetime
-) -> Packed:
-    place = office.place
-    with office.rows() as rows:
-        return make_pack(
-            rows,
-            out=out,
-            as_of=wanted.as_of,
-            made_at=moment,
-            made_by=by,
-            portion=wanted.portion,
-            profile=wanted.profile,
-            reports=audit_reports,
-            documents=papers_for_pack(rows, lambda: place.papers_path),
-            signed=signed_for_pack(
-                rows,
-                file=lambda: place.checkpoints_path,
-                timestamps=lambda: place.timestamps_path,
-            ),
-        )
 
 
 PAGES: Final = (
