@@ -1,4 +1,4 @@
-"""ledger.books.floor and below_floor: standing below zero within a period only."""
+"""ledger.books.floor, ledger.books.below_floor: below zero within a period only."""
 
 from datetime import UTC, date, datetime
 from typing import Any
