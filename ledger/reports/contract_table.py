@@ -53,7 +53,7 @@ def contracts_table(
             Column("received_kg", "Received", is_figure=True, unit="kg", width=12),
             Column("ship_until", "Ship until", width=11, is_detail=True),
             Column("overdue", "Overdue", is_figure=True, width=14),
-            Column("currency", "Currency", width=9, is_detail=True),
+            Column("currency", "Currency", width=9),
         ),
         rows=[
             _contract_row(one, totals.get(one.contract.contract, ())) for one in found

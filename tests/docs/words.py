@@ -25,6 +25,13 @@ _TEMPLATES = ("web/templates/**/*.html", "reports/*.html")
 _PROSE = ("*_table.py", "statement*.py", "*_workings.py", "price_rule.py")
 """Modules of ledger/reports/ whose every sentence may be read on a page."""
 
+_OF_FORMS = {
+    "Field": (1, ("hint",)),
+    "Group": (0, ()),
+    "EntryForm": (None, ("title", "lead", "caution", "day")),
+}
+"""What describes a form: place of its label, and names of what else is read."""
+
 
 def phrases() -> dict[str, set[str]]:
     """Return every phrase that pages and reports say, and where it stands."""
@@ -61,6 +68,10 @@ def _of_pages() -> Iterator[tuple[str, str]]:
                 yield from ((one, _where(path)) for one in _texts(node.args))
             menus = [one.value for one in node.keywords if one.arg == "menu"]
             yield from ((one, _where(path)) for one in _texts(menus))
+            place, named = _OF_FORMS.get(_called(node), (None, ()))
+            labels = [] if place is None else node.args[place : place + 1]
+            labels += [one.value for one in node.keywords if one.arg in named]
+            yield from ((one, _where(path)) for one in _texts(labels))
 
 
 def _of_reports() -> Iterator[tuple[str, str]]:

@@ -176,7 +176,7 @@ def test_a_file_is_dropped_on_the_field(open_page: OpenPage) -> None:
     page.dispatch_event("[data-drop]", "drop", {"dataTransfer": dropped})
     page.get_by_text("note.pdf, 1 KiB").wait_for()
     page.get_by_label("What they are").fill("weight note")
-    page.get_by_role("button", name="Attach").click()
+    page.get_by_role("button", name="Attach", exact=True).click()
 
     assert "Papers attached: 1." in page.inner_text("main")
 
