@@ -183,7 +183,7 @@ def test_a_body_is_read_no_further_than_the_call_takes(
 
 def test_a_body_of_another_media_type_is_refused(officer: Program) -> None:
     refused = officer.post(
-        "/entries/preview", content="<x/>", headers={"Content-Type": "text/xml"}
+        "/preview/entries", content="<x/>", headers={"Content-Type": "text/xml"}
     )
 
     assert "application/json" in problem_in(refused, "media-type")["detail"]

@@ -16,10 +16,9 @@ from ledger.web.api.calls import CALLS
 from ledger.web.office import Office
 from tests.web.programs import Program, program
 
-READS = [
-    call for call in CALLS if call.method == "GET" and call.name != "read_checkpoint"
-]
-"""Calls that the scenario has something for: nothing of it is signed yet."""
+NOT_THERE = {"read_checkpoint", "read_pack", "fetch_pack"}
+"""Nothing of the scenario is signed, and no pack was asked for."""
+READS = [call for call in CALLS if call.method == "GET" and call.name not in NOT_THERE]
 ACCOUNT = "osierfold, cocoa, ropewalk, organic"
 
 

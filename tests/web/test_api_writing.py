@@ -2,19 +2,23 @@
 
 import json
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from httpx2 import Response
 
+from ledger.desk.pack import Packed
 from ledger.desk.two_persons import SETTING
 from ledger.store.entries import head
 from ledger.store.people import put_setting
+from ledger.store.rows import Rows
 from ledger.trade.role import Role
 from ledger.trade.scope import Scope
 from ledger.web.api.call import Call
 from ledger.web.api.calls import CALLS
+from ledger.web.api.calls.packs import ZIP
 from ledger.web.api.once import key_in
 from ledger.web.api.problem import ProblemError
 from ledger.web.office import Office
@@ -30,6 +34,21 @@ LEGAL_NAME = "Tarn & Hollow Grocers"
 def size(office: Office) -> int:
     with office.rows() as rows:
         return head(rows)[0]
+
+
+@pytest.fixture(autouse=True)
+def quick_packs(monkeypatch: pytest.MonkeyPatch) -> Iterator[threading.Event]:
+    """Packs that hold nothing and wait for a sign: what is in a pack is tried elsewhere."""
+    sign = threading.Event()
+
+    def make(_rows: Rows, *, out: Path, **_: object) -> Packed:
+        sign.wait(60)
+        out.write_bytes(b"PK")
+        return Packed(out, 5, 3, bytes(32), 1, (), 0)
+
+    monkeypatch.setattr("ledger.web.pack_making.make_pack", make)
+    yield sign
+    sign.set()
 
 
 @pytest.fixture
@@ -222,7 +241,7 @@ def test_a_preview_records_nothing(office: Office, asking: Program) -> None:
     good = foresee(asking, "lot.written_off", {**short, "mass_kg": "74.703"})
     bad = foresee(asking, "lot.written_off", short)
     file = asking.post(
-        "/files/preview",
+        "/preview/files",
         params={"name": "x.yaml"},
         content=f"kind: lot.moved\non: {DAY}\nlot: BU-03\nto_place: cold-store\n",
         headers={"Content-Type": "application/yaml"},
@@ -312,6 +331,41 @@ def test_a_checkpoint_is_signed_and_told(asking: Program) -> None:
     assert asking.get("/verify").json()["signed"] == signed.json()["size"]
 
 
+def test_a_pack_is_asked_for_and_fetched_once_it_is_ready(
+    office: Office, asking: Program, quick_packs: threading.Event
+) -> None:
+    wanted = {"scheme": "osierfold", "until": "2025-03-31"}
+
+    asked = asking.post("/packs", json=wanted, headers={"Idempotency-Key": '"p"'})
+    address = asked.json()["address"].removeprefix("/api/v1")
+    early = asking.get(f"{address}/file")
+    quick_packs.set()
+    while (told := asking.get(address).json())["state"] == "waiting":
+        pass
+    fetched = asking.get(f"{address}/file")
+
+    assert (asked.status_code, asked.json()["state"]) == (202, "waiting")
+    assert "not made yet" in problem_in(early, "conflict")["detail"]
+    assert (told["state"], told["shown"]) == ("ready", 3)
+    assert (fetched.content, fetched.headers["content-type"]) == (b"PK", ZIP)
+    assert asking.get("/packs").json()["packs"] == [told]
+    other = program(office, Role.BUYER)
+    assert other.get(address).status_code == 403
+
+
+def test_a_pack_is_foreseen(read_office: Office) -> None:
+    asking = program(read_office, Role.COMPLIANCE)
+    wanted = {"scheme": "osierfold", "until": "2025-03-31"}
+
+    told = asking.post("/preview/packs", json=wanted).json()
+    wrong = asking.post("/preview/packs", json={"sale": "SA-0001", **wanted})
+
+    counts = [one["shown"] + one["hidden"] for one in told["entries"]]
+    with read_office.rows() as rows:
+        assert sum(counts) == head(rows)[0]
+    assert "leave out the" in problem_in(wrong, "input")["detail"]
+
+
 def test_a_locked_key_is_told_and_nobody_is_asked_at_the_terminal(
     asking: Program, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -344,7 +398,7 @@ def send_file(
 
 def foresee(asking: Program, kind: str, body: dict[str, Any]) -> dict[str, Any]:
     answered = asking.post(
-        "/entries/preview", json={"kind": kind, "occurred_on": DAY, "body": body}
+        "/preview/entries", json={"kind": kind, "occurred_on": DAY, "body": body}
     )
     assert answered.status_code == 200, answered.text
     found: dict[str, Any] = answered.json()

@@ -1,23 +1,21 @@
 """The application that answers programs, to be mounted under /api/v1."""
 
 from functools import cache
-from typing import Final
 
 from fastapi import FastAPI
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
+from starlette.routing import Match, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from ledger.web.api.call import Call
 from ledger.web.api.calls import CALLS
-from ledger.web.api.described import described, described_route
+from ledger.web.api.described import TITLE, VERSION, described, described_route
 from ledger.web.api.gate import Gate
 from ledger.web.api.pace import Paces
 from ledger.web.api.problem import answer_with, problem_of_status
 from ledger.web.office import Office
-
-VERSION: Final = "1"
 
 
 class Api:
@@ -51,7 +49,7 @@ def make_api(
     """
     gate = Gate(office, paces or Paces.usual(office.now))
     api = FastAPI(
-        title="evenweight",
+        title=TITLE,
         version=VERSION,
         docs_url=None,
         redoc_url=None,
@@ -65,16 +63,30 @@ def make_api(
             route_class_override=gate.route_to(call),
             **described_route(call),
         )
-    description = cache(lambda: described(api, calls))
+    description = cache(lambda: described(calls))
 
     async def show_description(_request: Request) -> Response:
         return JSONResponse(description(), headers={"Cache-Control": "no-cache"})
 
-    async def not_here(_request: Request, error: Exception) -> Response:
+    async def not_here(request: Request, error: Exception) -> Response:
         status = error.status_code if isinstance(error, HTTPException) else 404
-        headers = error.headers if isinstance(error, HTTPException) else None
-        return answer_with(problem_of_status(status), headers)
+        allowed = _methods_at(api, request)
+        return answer_with(
+            problem_of_status(status), {"Allow": allowed} if allowed else None
+        )
 
     api.router.add_route("/openapi.json", show_description, include_in_schema=False)
     api.add_exception_handler(HTTPException, not_here)
     return api
+
+
+def _methods_at(api: FastAPI, request: Request) -> str:
+    """Return how an address may be asked: the framework names one method of several."""
+    methods = {
+        method
+        for route in api.routes
+        if isinstance(route, Route)
+        and route.matches(request.scope)[0] is not Match.NONE
+        for method in route.methods or ()
+    }
+    return ", ".join(sorted(methods))

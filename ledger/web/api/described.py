@@ -13,9 +13,11 @@ from ledger.trade.kinds import KINDS
 from ledger.web.api.call import JSON, Call
 from ledger.web.api.cursor import MOST
 from ledger.web.api.entry_model import ADDRESS, NewEntry
-from ledger.web.api.once import HEADER
+from ledger.web.api.once import HEADER, KEY
 from ledger.web.api.problem import MEDIA_TYPE, Problem
 
+TITLE: Final = "evenweight"
+VERSION: Final = "1"
 _REF: Final = "#/components/schemas/{model}"
 _ALWAYS: Final = (401, 403, 404, 409, 413, 422, 429, 500)
 _ONCE: Final = (400,)
@@ -69,13 +71,11 @@ def described_route(call: Call) -> dict[str, Any]:
     }
 
 
-def described(api: FastAPI, calls: Iterable[Call]) -> dict[str, Any]:
-    """Return the whole description.
-
-    Args:
-        api: The application with its routes.
-        calls: What they answer.
-    """
+def described(calls: Iterable[Call]) -> dict[str, Any]:
+    """Return the whole description; it follows from the calls alone."""
+    calls, api = tuple(calls), FastAPI(title=TITLE, version=VERSION)
+    for call in calls:
+        api.router.add_api_route(call.path, call.answer, **described_route(call))
     document = api.openapi()
     document["info"]["description"] = _INTRODUCTION
     document["servers"] = [{"url": ADDRESS}]
@@ -168,7 +168,7 @@ def _key_parameter() -> dict[str, Any]:
         "required": True,
         "description": "Name of this request, a fresh random one for each; kept as long "
         "as the ledger",
-        "schema": {"type": "string", "pattern": r'^"[A-Za-z0-9_.~-]{1,200}"$'},
+        "schema": {"type": "string", "pattern": KEY.pattern},
         "example": '"8d5c1b7e-2f0a-4f7d-9a51-0c6f2f3f9d10"',
     }
 

@@ -22,8 +22,8 @@ from ledger.web.api.problem import ProblemError, Sort
 HEADER: Final = "Idempotency-Key"
 _LONGEST: Final = 200
 # A string of structured fields (RFC 9651, 3.3.3), or the same characters bare.
-_KEY: Final = re.compile(
-    rf'"((?:[ !#-\[\]-~]|\\["\\]){{1,{_LONGEST}}})"|([!#-\[\]-~]{{1,{_LONGEST}}})'
+KEY: Final = re.compile(
+    rf'^(?:"((?:[ !#-\[\]-~]|\\["\\]){{1,{_LONGEST}}})"|([!#-\[\]-~]{{1,{_LONGEST}}}))$'
 )
 
 Work = Callable[[Writing], BaseModel]
@@ -36,7 +36,7 @@ def key_in(header: str | None) -> str:
     Raises:
         ProblemError: It is missing, or not a name.
     """
-    found = _KEY.fullmatch((header or "").strip())
+    found = KEY.fullmatch((header or "").strip())
     if found is None:
         raise ProblemError(
             Sort.KEY_MISSING,

@@ -9,6 +9,7 @@ from ledger.web.api.calls import (
     dues,
     entries,
     files,
+    packs,
     quarters,
     signing,
     stock,
@@ -24,6 +25,7 @@ CALLS: Final[tuple[Call, ...]] = (
     *quarters.CALLS,
     *auditing.CALLS,
     *tracing.CALLS,
+    *packs.CALLS,
     *signing.CALLS,
 )
 """Every call."""

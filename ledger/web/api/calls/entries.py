@@ -143,7 +143,7 @@ CALLS: Final = (
     ),
     Call(
         "POST",
-        "/entries/preview",
+        "/preview/entries",
         foresee_entry,
         Foretold,
         MAKER,

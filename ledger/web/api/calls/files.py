@@ -83,7 +83,7 @@ CALLS: Final = (
     ),
     Call(
         "POST",
-        "/files/preview",
+        "/preview/files",
         foresee_file,
         RecordedFile,
         MAKER,
