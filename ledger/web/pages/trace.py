@@ -33,7 +33,7 @@ from ledger.web.report import Report, show_report
 
 MAY_TRACE: Final = MAKER | AUDIT
 HALF_A_GRAM: Final = Fraction(1, 2)
-ROWS: Final = 60
+ROWS: Final = 50
 """Rows of a table at a time, so that they fit on a page beside the picture."""
 _LINKS: Final = {
     "lot": "/trace?of=lot:{lot}",
