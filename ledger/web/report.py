@@ -68,7 +68,7 @@ def show_report(
             in_full=bool(asked.query("in_full")),
             **shown,
         )
-    if shape == "xlsx":
+    if shape == "xlsx" and report.tables:
         sheets = {table.title: table for table in report.tables}
         return download(
             xlsx_bytes(sheets, title=report.title), f"{report.title}.xlsx", XLSX

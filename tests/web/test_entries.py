@@ -168,6 +168,14 @@ def test_an_erased_value_is_called_erased(office: Office) -> None:
     assert "nobody can open any more" in page
 
 
+def test_an_entry_that_moves_nothing_has_no_workbook(reader: Visit) -> None:
+    visit = reader(Role.COMPLIANCE)
+
+    assert "workbook" not in visit.get("/entries/1").text
+    assert visit.get("/entries/1?as=xlsx").status_code == 422
+    assert visit.get(f"/entries/{CONCHED}?as=xlsx").status_code == 200
+
+
 def test_numbers_that_are_none_are_refused_in_one_sentence(reader: Visit) -> None:
     visit = reader(Role.FLOOR)
 
