@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 from urllib.parse import quote
 
@@ -69,7 +70,7 @@ def show_readiness(asked: Asked) -> Response:
         links={
             "account": f"/balance/{{account}}?as_of={dates.until}",
             "entry": "/entries/{entry}",
-            "contract": "/dues/{contract}",
+            "contract": f"/dues/{{contract}}?as_of={dates.until}",
         },
     )
     return show_report(
@@ -80,7 +81,7 @@ def show_readiness(asked: Asked) -> Response:
         verdict=verdict_of(points),
         Verdict=Verdict,
         points=points,
-        address_of=_ADDRESSES,
+        address_of={topic: _address(topic, found.on) for topic in _ADDRESSES},
         cards=[_card(found, points, topic, asked) for topic in _ADDRESSES],
         defers=DEFERS,
     )
@@ -94,9 +95,12 @@ _ADDRESSES: Final = {
     Topic.BATCHES: "/yields",
     Topic.HOLDS: "/holds",
     Topic.MASSES: "/reconciliation",
-    Topic.SIGNING: "/packs",
+    Topic.SIGNING: "/checkpoints",
 }
 """Where each topic leads, in the order of the cards."""
+
+_WITHOUT_DAY: Final = frozenset({Topic.CERTIFICATES, Topic.HOLDS, Topic.SIGNING})
+"""Topics that lead to what holds now, or to a part of the same page."""
 
 _TITLES: Final = {
     Topic.ACCOUNTS: "Accounts",
@@ -110,6 +114,12 @@ _TITLES: Final = {
 }
 
 
+def _address(topic: Topic, on: date) -> str:
+    """Return where a topic leads, on the day that is asked about where it has one."""
+    address = _ADDRESSES[topic]
+    return address if topic in _WITHOUT_DAY else f"{address}?as_of={on}"
+
+
 def _card(
     found: Readiness, points: Iterable[Point], topic: Topic, asked: Asked
 ) -> Card:
@@ -118,7 +128,7 @@ def _card(
     return Card(
         topic=topic,
         title=asked.tongue.says(_TITLES[topic]),
-        address=_ADDRESSES[topic],
+        address=_address(topic, found.on),
         points=tuple(point for point in points if point.topic is topic),
         lines=lines[:MOST_LINES],
         more=asked.tongue.says(f"And {left_out} more") if left_out > 0 else "",
@@ -141,7 +151,7 @@ def _of_breaches(found: Readiness, asked: Asked) -> Iterator[Line]:
                 f"{breach.account}: {kg_text(breach.needed_g)} kg short since "
                 f"{breach.shortfall.first.day}"
             )
-            yield asked.tongue.says(text), "/breaches"
+            yield asked.tongue.says(text), _address(Topic.BREACHES, found.on)
     for broken in found.breaches.claims:
         if broken.is_open:
             sale = broken.touched.sale.sale
@@ -158,10 +168,14 @@ def _of_dues(found: Readiness, asked: Asked) -> Iterator[Line]:
             f"{short.contract}: {amount} of {short.duty} to {short.payee}, "
             f"{short.late_days} days late"
         )
-        yield asked.tongue.says(text), f"/dues/{quote(short.contract, safe='')}"
+        yield asked.tongue.says(text), _dues_of(short.contract, found.on)
     for line in found.paid_late:
         text = f"{line.contract}: {line.purpose} to {line.payee} was paid late"
-        yield asked.tongue.says(text), f"/dues/{quote(line.contract, safe='')}"
+        yield asked.tongue.says(text), _dues_of(line.contract, found.on)
+
+
+def _dues_of(contract: str, on: date) -> str:
+    return f"/dues/{quote(contract, safe='')}?as_of={on}"
 
 
 def _of_certificates(found: Readiness, asked: Asked) -> Iterator[Line]:
