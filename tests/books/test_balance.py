@@ -1,6 +1,6 @@
 """ledger.books.balance: opening + received - claimed = closing, account by account."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from itertools import pairwise
 
 import pytest
@@ -153,3 +153,59 @@ def test_balances_of_adjoining_stretches_add_up(moves: list[tuple[int, int]]) ->
         assert before.closing_g == after.opening_g
     assert sum(p.by_cause.get(Cause.RECEIVED, 0) for p in parts) == world.account()
     assert parts[-1].closing_g == sum(grams for _, grams in moves)
+
+
+def test_balances_of_all_accounts_are_over_the_same_stretch(world: World) -> None:
+    [found] = balances(world.shelf, since=FIRST, until=LAST)
+
+    assert (found.opening_g, found.closing_g) == (70_000, 34_000)
+
+
+def test_of_days_equally_low_the_first_is_told() -> None:
+    world = certified()
+    world.receive({"L": "100"}, "2025-01-10")
+    for number, on in enumerate(("2025-02-01", "2025-02-03")):
+        world.sell(f"X{number}", {"L": "10"}, on, claim())
+        world.take_back(f"R{number}", f"X{number}", {"L": "10"}, on[:-1] + "5")
+
+    found = balance_of(world.shelf, ACCOUNT)
+    assert (found.lowest_g, found.lowest_on) == (80_000, date(2025, 2, 3))
+    world.sell("Y", {"L": "20"}, "2025-02-06", claim())
+    again = balance_of(world.shelf, ACCOUNT)
+    assert (again.lowest_g, again.lowest_on) == (80_000, date(2025, 2, 3))
+
+
+def test_the_lowest_of_many_pieces_is_the_first_of_equal_ones(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Balances are added up some days at a time; equal lows keep the earlier date."""
+    monkeypatch.setattr("ledger.books.balance._DAYS_AT_A_TIME", 2)
+    world = certified()
+    world.receive({"L": "100"}, "2025-01-01")
+    for number in range(2, 8):
+        world.sell(f"X{number}", {"L": "1"}, f"2025-01-0{number}", claim())
+        world.take_back(f"R{number}", f"X{number}", {"L": "1"}, f"2025-01-0{number}")
+
+    found = balance_of(world.shelf, ACCOUNT)
+    assert (found.lowest_g, found.lowest_on) == (99_000, date(2025, 1, 2))
+    assert found.by_cause == {
+        Cause.RECEIVED: 100_000,
+        Cause.SOLD: -6_000,
+        Cause.RETURNED: 6_000,
+    }
+
+
+@pytest.mark.parametrize(
+    ("until", "is_breach"), [(date(2025, 1, 31), True), (date(2025, 1, 30), False)]
+)
+def test_a_period_counts_as_ended_on_its_last_day(
+    until: date, *, is_breach: bool
+) -> None:
+    world = certified(account={"below_zero_kg": "50"}, reconciliation_months=1)
+    world.recorded_at = datetime(2025, 1, 20, tzinfo=UTC)
+    world.receive({"P": "100"}, "2025-01-02", contract="PLAIN")
+    world.sell("X", {"P": "50"}, "2025-01-15", claim())
+
+    found = balance_of(world.shelf, ACCOUNT, until=until)
+    assert found.is_breach is is_breach
+    assert balance_of(world.shelf, ACCOUNT).is_breach is False

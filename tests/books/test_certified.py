@@ -8,7 +8,18 @@ import pytest
 from ledger.books.account import Account
 from ledger.books.certified import certified_content_g, content_of, sources_of
 from ledger.trade.words import Commodity, Form
-from tests.world import OTHER_SCHEME, World, certified, claim, lot, refused
+from tests.world import (
+    MAKER,
+    OTHER_SCHEME,
+    SCHEME,
+    World,
+    blended,
+    certified,
+    claim,
+    lot,
+    opened,
+    refused,
+)
 
 ON = date(2025, 2, 1)
 COCOA = Account("fairfield", "cocoa", "mill", "conventional", "all")
@@ -145,3 +156,75 @@ def test_under_two_schemes_content_counts_once_under_each() -> None:
         Account("fairfield", "cocoa", "annex", "conventional", "all"): 1000,
         Account(OTHER_SCHEME, "cocoa", "annex", "conventional", "all"): 1000,
     }
+
+
+def test_a_part_of_a_blend_carries_the_claim_of_its_lot() -> None:
+    """Of a controlled blend bought as 0.4 certified, 0.4 of every kilogram is."""
+    world = certified(blended("0.4"), custody=["controlled blending", "mass balance"])
+    world.receive({"L": "100"})
+
+    content = certified_content_g(world.shelf, "L", 10_000, ON, field="lot")
+    assert content == {COCOA: Fraction(4_000)}
+
+
+GRADED = {"match_origin": True, "grades": ["first", "second"]}
+
+
+@pytest.fixture
+def graded() -> World:
+    """Two lots of the first grade and one of the second, from PE and EC."""
+    world = certified(account=GRADED)
+    world.sign("B", "birch", claim(), grade="second")
+    world.receive([lot("L", "100", grade="first"), lot("K", "100", grade="first")])
+    world.receive({"M": "100"}, contract="B")
+    return world
+
+
+def grade_of(world: World, name: str) -> str | None:
+    [part] = content_of(world.shelf, name, field="lot")
+    return part.grade
+
+
+def test_a_grade_is_that_of_all_that_a_lot_was_made_of(graded: World) -> None:
+    graded.make({"L": "10", "K": "10"}, {"SAME": "20"})
+    graded.make({"L": "10", "M": "10"}, {"MIXED": "20"})
+
+    assert [grade_of(graded, name) for name in ("L", "M", "SAME", "MIXED")] == [
+        "first",
+        "second",
+        "first",
+        None,
+    ]
+
+
+def test_a_recipe_says_the_grade_of_what_is_made_to_it(graded: World) -> None:
+    parts = [{"commodity": "cocoa", "form": "liquor", "share": "1", "grade": "second"}]
+    about = {"recipe": "R", "product": "R", "valid_from": "2024-01-01"}
+    graded.record("recipe.published", **about, ingredients=parts)
+    graded.make({"L": "10"}, {"BAR": "10"}, form="bar", recipe="R")
+
+    assert grade_of(graded, "BAR") == "second"
+
+
+def test_content_is_of_the_account_of_its_origin_and_grade(graded: World) -> None:
+    graded.make({"L": "10", "M": "10"}, {"MIXED": "20"}, form="bean")
+
+    content = certified_content_g(graded.shelf, "MIXED", 20_000, ON, field="lot")
+    assert {(a.origin, a.grade): beans for a, beans in content.items()} == {
+        ("PE", "first"): 10_000,
+        ("EC", "second"): 10_000,
+    }
+
+
+def test_a_claim_that_does_not_count_hides_none_beside_it() -> None:
+    """The first scheme's certificate had ended; the second still counts."""
+    world = opened()
+    for scheme, until in ((SCHEME, "2025-01-01"), (OTHER_SCHEME, "2030-12-31")):
+        world.terms(scheme)
+        world.certify(MAKER, scheme)
+        world.certify("alder", scheme, valid_until=until)
+    world.sign("C", "alder", claim(), claim(scheme=OTHER_SCHEME))
+    world.receive({"L": "100"})
+
+    content = certified_content_g(world.shelf, "L", 10_000, ON, field="lot")
+    assert [account.scheme for account in content] == [OTHER_SCHEME]

@@ -1,6 +1,6 @@
 """ledger.books.closing: a signed-off period stays, and old receipts lapse at its end."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -278,3 +278,43 @@ def test_what_moves_nothing_may_still_be_dated_into_a_closed_period() -> None:
     world.record("lot.counted", "2025-06-30", lot="P", found_kg="970", counted_by="me")
 
     assert not world.rules
+
+
+def test_a_close_looks_only_at_period_ends_since_the_one_before() -> None:
+    """What lapsed with the first close, and what came after, is not asked again."""
+    world = certified(reconciliation_months=1, carry_over_periods=0)
+    world.receive({"L": "10"}, "2025-01-10")
+    world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+    late = world.receive({"M": "5"}, "2025-02-10")
+    world.close("2025-02-01", "2025-02-28", on="2025-03-01")
+
+    assert world.account() == 0
+    lapsed = [posting.day for posting in world.shelf.effects(late + 1).postings]
+    assert lapsed == [date(2025, 2, 28)]
+
+
+def test_lapses_of_several_periods_in_one_close_add_up() -> None:
+    world = certified(reconciliation_months=1, carry_over_periods=0)
+    for month, mass in ((1, "10"), (2, "20"), (3, "40")):
+        world.receive({f"L{month}": mass}, f"2025-0{month}-10")
+    closed = world.close("2025-01-01", "2025-04-30", on="2025-05-01")
+
+    assert [
+        (str(posting.day), posting.grams)
+        for posting in world.shelf.effects(closed).postings
+    ] == [("2025-01-31", -10_000), ("2025-02-28", -20_000), ("2025-03-31", -40_000)]
+    assert world.account() == 0
+
+
+def test_an_account_below_zero_at_a_period_end_is_told_and_may_be_accepted() -> None:
+    world = certified(account={"below_zero_kg": "50"}, reconciliation_months=1)
+    world.recorded_at = datetime(2025, 1, 20, tzinfo=UTC)
+    world.receive({"P": "100"}, "2025-01-02", contract="PLAIN")
+    world.sell("X", {"P": "50"}, "2025-01-15", claim())
+    world.recorded_at = datetime(2025, 2, 1, tzinfo=UTC)
+
+    with refused("period-unsettled") as caught:
+        world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+    [finding] = caught.value.findings
+    assert finding.field == "end"
+    assert "is 50.000 kg of bean equivalent below zero on 2025-01-31" in finding.message
