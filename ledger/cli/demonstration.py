@@ -26,7 +26,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
-    from ledger.desk.demonstration import OVERSALE, edit_behind_the_back
+    from ledger.desk.demonstration import COUNTED, OVERSALE, edit_behind_the_back
 
     if folder.exists():
         shutil.rmtree(folder)
@@ -34,9 +34,12 @@ def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
     ledger = folder / "ledger.db"
     oversale = folder / "oversale.yaml"
     oversale.write_text(OVERSALE, encoding="utf-8")
-    for sentence, words in _chapters(folder, scenario):
-        print(f"\n== {sentence}", flush=True)
-        _run(app, *words, ledger=ledger)
+    counted = folder / "counted.yaml"
+    counted.write_text(COUNTED, encoding="utf-8")
+    for chapters in (_chapters(folder, scenario), _second_visit(folder, counted)):
+        for sentence, words in chapters:
+            print(f"\n== {sentence}", flush=True)
+            _run(app, *words, ledger=ledger)
     print("\n== Now a sale of more than was certified.")
     words = ("record", str(oversale), "--by", "demo", "--quiet")
     _run(app, *words, ledger=ledger, refused=True)
@@ -73,11 +76,56 @@ def _chapters(folder: Path, scenario: Path) -> Iterator[tuple[str, tuple[str, ..
         "Before the first visit: the certifier takes down the maker's key, in person.",
         ("enrol", certifier, "--maker", "wrenlock", "--key", _key_of(folder)),
     )
-    yield "The tree head, signed with that key.", ("checkpoint", "--by", "demo")
+    yield (
+        "The tree head, signed with that key: a checkpoint, sent out the same day.",
+        ("checkpoint", "--out", str(folder / "last.note"), "--by", "demo"),
+    )
     yield "The pack for the certifier.", ("pack", pack, "--by", "demo")
     yield (
         "The certifier's check, on the pack and the certifier's own folder alone.",
         ("check", pack, "--folder", certifier),
+    )
+
+
+def _second_visit(folder: Path, counted: Path) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Yield what an accountant witnesses, and the check of a later pack."""
+    from ledger.desk.demonstration import TRACED_SALE
+    from ledger.desk.witness import line_file
+
+    last, cosigned = str(folder / "last.note"), str(folder / "cosigned.note")
+    accountant, key = str(folder / "accountant"), folder / "accountant.key"
+    name = "accountant.example"
+    yield (
+        "An accountant makes a key, to sign with what was seen.",
+        ("witness-key", str(key), "--name", name),
+    )
+    line = line_file(key).read_text(encoding="utf-8").strip()
+    yield (
+        "The accountant takes down the maker's key, too, in a folder of their own.",
+        ("enrol", accountant, "--maker", "wrenlock", "--key", _key_of(folder)),
+    )
+    pack = str(folder / "pack.zip")
+    yield (
+        "The accountant compares the checkpoint with the entries, and cosigns it.",
+        (
+            *("witness", last, "--pack", pack, "--state", accountant),
+            *("--key", str(key), "--out", cosigned),
+        ),
+    )
+    yield (
+        "The maker keeps the cosignature: two people now saw the same history.",
+        ("add-cosignature", cosigned, "--key", line),
+    )
+    yield "Later something is recorded,", ("record", str(counted), "--by", "demo")
+    yield "and signed.", ("checkpoint", "--by", "demo", "--out", f"{folder}/next.note")
+    second = str(folder / "sale.zip")
+    yield (
+        "A pack of one sale alone; of all other entries it shows a digest.",
+        ("pack", second, "--sale", TRACED_SALE, "--by", "demo"),
+    )
+    yield (
+        "Checked with what is known from before: the last checkpoint, both keys.",
+        ("check", second, "--last", last, "--key", _key_of(folder), "--witness", line),
     )
 
 
@@ -89,7 +137,7 @@ def _key_of(folder: Path) -> str:
         return str(keys_of(rows)[-1].key)
 
 
-_WITHOUT_LEDGER = frozenset({"check", "enrol"})
+_WITHOUT_LEDGER = frozenset({"check", "enrol", "witness", "witness-key"})
 
 
 def _run(

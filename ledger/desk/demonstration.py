@@ -24,6 +24,16 @@ lines:
 """
 """A sale of the invented scenario that claims more than was certified."""
 
+COUNTED: Final = """\
+kind: lot.counted
+on: 2026-09-30
+lot: C66-32
+found_kg: 665.000
+counted_by: op-2
+place: shelf-2
+"""
+"""What the invented maker records after the certifier's first visit."""
+
 _EDITED_ENTRY: Final = 166
 
 

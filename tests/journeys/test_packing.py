@@ -162,6 +162,10 @@ def test_the_demonstration_ends_with_two_refusals(run: Run, tmp_path: Path) -> N
     assert len(refusals) == 2
     assert "109.511 kg of bean equivalent below zero" in refusals[0]
     assert "refuses to change or remove an entry" in refusals[1]
+    # What the certifier kept and the accountant saw holds for the later pack.
+    assert "DOES NOT HOLD" not in ran.out
+    assert "the first 758 are as they were" in ran.out
+    assert "says witness accountant.example; none of them can be younger" in ran.out
 
 
 def test_the_schemas_in_the_docs_are_current(run: Run) -> None:
