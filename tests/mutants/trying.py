@@ -2,9 +2,10 @@
 
 A first run notes which functions each test calls, and how long it takes. Then every
 mutant gets a process of its own, forked from this one with everything loaded. In it run
-the tests that call its function until one fails: those of files that name its module first,
-then the quickest of every file in turn, as many as took four seconds together before. A
-process that takes far longer than the tests did before is ended: noticed, too.
+tests that call its function until one fails: those of files that name its module first,
+then of all other files in turn, sooner where they name a module near it, the quickest
+first, as many as took five seconds together before. A process that takes far longer is
+ended: that counts as noticed, too.
 """
 
 import gc
@@ -23,13 +24,14 @@ from typing import Any, Final
 import pytest
 from _pytest.runner import runtestprotocol
 
-from tests.mutants.choice import Mutant
+from tests.mutants.choice import Mutant, books_in
 
 WISHES: Final = Path("wishes.json")
 """The mutants to try, and where the answers go, in the folder of the copy."""
 ANSWERS: Final = Path("answers.jsonl")
-_ENOUGH: Final = 4.0
+_ENOUGH: Final = 5.0
 """How many seconds the tests of one mutant may take together, by the first run."""
+_USES: Final = re.compile(r"from ledger\.books\.(\w+) import")
 _SLOW: Final = 5
 """How many times as long as before the tests may take, and how many seconds more."""
 
@@ -60,7 +62,7 @@ def _tests_for(
     mutant: Mutant, calls: dict[str, list[pytest.Item]], seconds: dict[str, float]
 ) -> list[pytest.Item]:
     """Return tests that call the function of a mutant, in the order in which they run."""
-    about = re.compile(rf"ledger\.books\.{mutant.module}\b")
+    about, near = _about(mutant.module), _near(mutant.module)
     name, _, _ = mutant.name.rpartition("__mutmut_")
     found: list[pytest.Item] = []
     taken = 0.0
@@ -68,7 +70,8 @@ def _tests_for(
     turns: list[tuple[int, float, pytest.Item]] = []
     for item in sorted(calls[name], key=lambda item: seconds[item.nodeid]):
         rank[item.path] += 1
-        turn = 0 if about.search(_text(item.path)) else rank[item.path]
+        turn = rank[item.path] * (1 if near.search(_text(item.path)) else 4)
+        turn = 0 if about.search(_text(item.path)) else turn
         turns.append((turn, seconds[item.nodeid], item))
     for _, took, item in sorted(turns, key=lambda turn: turn[:2]):
         taken += took
@@ -76,6 +79,22 @@ def _tests_for(
             break
         found.append(item)
     return found
+
+
+@cache
+def _about(module: str) -> re.Pattern[str]:
+    """Return what is written in the files of tests that name a module of the books."""
+    return re.compile(rf"ledger\.books\.{module}\b")
+
+
+@cache
+def _near(module: str) -> re.Pattern[str]:
+    """Return what is written in those that name one which it uses, or which uses it."""
+    used = set(_USES.findall(_text(Path(f"ledger/books/{module}.py"))))
+    users = {
+        path.stem for path in books_in(Path()) if _about(module).search(_text(path))
+    }
+    return re.compile(rf"ledger\.books\.(?:{'|'.join(sorted(used | users))})\b")
 
 
 @cache
