@@ -241,8 +241,11 @@ def test_periods_follow_each_other_without_a_gap() -> None:
     world.close("2025-01-01", "2025-06-30", "2025-07-10")
 
     for start in ("2025-06-30", "2025-07-02"):
-        with refused("period-gap"):
+        with refused("period-gap") as caught:
             world.close(start, "2025-07-31", "2025-08-10")
+        [finding] = caught.value.findings
+        assert finding.field == "start"
+        assert "ends on 2025-06-30; start on 2025-07-01" in finding.message
     world.close("2025-07-01", "2025-07-31", "2025-08-10")
     assert closed_until(world.shelf) == date(2025, 7, 31)
 
@@ -251,8 +254,10 @@ def test_periods_follow_each_other_without_a_gap() -> None:
 def test_a_period_is_closed_once_it_is_over(on: str) -> None:
     world = quarters()
 
-    with refused("period-not-over"):
+    with refused("period-not-over") as caught:
         world.close("2025-01-01", "2025-06-30", on)
+    [finding] = caught.value.findings
+    assert (finding.field, on in finding.message) == ("end", True)
     world.close("2025-01-01", "2025-06-30", "2025-06-30")
 
 
@@ -318,3 +323,29 @@ def test_an_account_below_zero_at_a_period_end_is_told_and_may_be_accepted() -> 
     [finding] = caught.value.findings
     assert finding.field == "end"
     assert "is 50.000 kg of bean equivalent below zero on 2025-01-31" in finding.message
+
+
+def test_a_period_has_a_name_of_its_own() -> None:
+    world = quarters()
+    world.close("2025-01-01", "2025-06-30", "2025-07-10")
+    again = {"start": "2025-07-01", "end": "2025-07-31", "signed_off_by": "officer"}
+
+    with refused("name-taken"):
+        world.record("period.closed", "2025-08-10", period="until-2025-06-30", **again)
+
+
+def test_only_period_ends_since_the_last_close_must_be_settled() -> None:
+    """An accepted breach of January is no reason to refuse the close of February."""
+    world = certified(account={"below_zero_kg": "50"}, reconciliation_months=1)
+    world.recorded_at = datetime(2025, 1, 20, tzinfo=UTC)
+    world.receive({"P": "100"}, "2025-01-02", contract="PLAIN")
+    world.sell("X", {"P": "50"}, "2025-01-15", claim())
+    world.recorded_at = datetime(2025, 3, 20, tzinfo=UTC)
+    january = {"period": "Q", "start": "2025-01-01", "end": "2025-01-31"}
+    about = {"signed_off_by": "officer", "accept_breach": True}
+    world.record("period.closed", "2025-02-01", **january, **about)
+    world.receive({"M": "60"}, "2025-02-28")
+    world.sell("Y", {"P": "20"}, "2025-03-02", claim())
+
+    world.close("2025-02-01", "2025-02-28", on="2025-03-01")
+    assert closed_until(world.shelf) == date(2025, 2, 28)

@@ -288,3 +288,23 @@ def test_a_mix_of_grades_is_of_none_until_the_recipe_says_which() -> None:
 
     assert world.account(grade="grade-2") == 95_000
     assert world.account(grade="grade-1") == 100_000
+
+
+def test_a_blend_names_the_lots_that_do_not_carry_it_whole_and_no_others() -> None:
+    world = World().open()
+    world.terms(custody=["controlled blending", "segregated"])
+    for holder in (MAKER, "alder", "birch"):
+        world.certify(holder)
+    world.sign("ALL", "alder", claim("segregated"))
+    world.sign("PART", "alder", blended("0.6"))
+    world.sign("NONE", "birch")
+    for contract in ("ALL", "PART", "NONE"):
+        world.receive({f"L-{contract}": "10"}, contract=contract)
+    world.make(
+        {"L-ALL": "10", "L-PART": "10", "L-NONE": "10"}, {"K": "30"}, form="bean"
+    )
+
+    with refused("proportion-not-reached") as caught:
+        world.sell("X", {"K": "1"}, SOLD, blended("0.9"))
+    assert "only 0.533333" in str(caught.value)
+    assert "(lot L-NONE, L-PART does not, or not whole)" in str(caught.value)
