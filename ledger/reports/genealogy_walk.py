@@ -24,6 +24,8 @@ MOST_BOXES: Final = 6
 """Boxes of a column beside the one of what is folded, so that a screen holds them."""
 MOST_LEGS: Final = 5
 """Neighbours that a stop names, the largest first."""
+MOST_THROUGH: Final = 20
+"""Shipments or sales that a stop names."""
 MOST_FOLDED: Final = 60
 """Folded lots that a stop names; the table of the trace has them all."""
 _TOP: Final = 480
@@ -59,6 +61,8 @@ class Stop:
         comes_from: Where the mass comes from, most of it first.
         goes_to: Where it goes, most of it first.
         leaves: Of a lot, what left it and went into no other, by how.
+        through: Of a supplier the shipments that the mass came with, of a customer the
+            sales that it went with, by name.
         folded: Of what was folded into it, the names.
         folds_lots: Whether these are lots, and not suppliers or customers.
     """
@@ -72,6 +76,7 @@ class Stop:
     comes_from: tuple[Leg, ...]
     goes_to: tuple[Leg, ...]
     leaves: Mapping[Way, Fraction]
+    through: tuple[str, ...]
     folded: tuple[str, ...]
     folds_lots: bool
 
@@ -164,9 +169,25 @@ def _stops(trace: Trace, layout: Layout) -> Iterator[Stop]:
             comes_from=tuple(_legs(into[id(box)], numbers)),
             goes_to=tuple(_legs(out_of[id(box)], numbers)),
             leaves=totals(leaves[box.name]) if is_lot else {},
+            through=_through(trace, box),
             folded=box.folded,
             folds_lots=all(name in lots for name in box.folded),
         )
+
+
+def _through(trace: Trace, box: Box) -> tuple[str, ...]:
+    if box.sort is Sort.SUPPLIER:
+        sources = [origin.source for origin in trace.origins if origin.source]
+        names = {one.shipment for one in sources if one.supplier == box.name}
+    elif box.sort is Sort.CUSTOMER:
+        names = {
+            outcome.name
+            for outcome in trace.outcomes
+            if outcome.customer == box.name and outcome.grams
+        }
+    else:
+        names = set()
+    return tuple(sorted(names))
 
 
 def _legs(

@@ -125,6 +125,21 @@ def test_a_thousand_lots_stay_a_drawing_that_a_screen_holds() -> None:
     assert sum(len(stop.folded) for stop in found.stops) >= 2 * (500 - MOST_BOXES)
 
 
+def test_parties_are_told_with_the_shipments_and_sales_they_took_part_in() -> None:
+    trace = forward(small_world(), "PE-01")
+    [origin] = trace.origins
+    assert origin.source is not None
+
+    through = {stop.name: stop.through for stop in walk(trace).stops if stop.through}
+
+    assert through == {
+        "north": (origin.source.shipment,),
+        "ann": ("S-1",),
+        "ben": ("S-2",),
+        "cy": ("S-3",),
+    }
+
+
 def test_nothing_traced_gives_no_walk() -> None:
     trace = back(small_world(), "S-2")
     empty = Trace(trace.direction, trace.asked, None, Fraction(0), (), (), (), ())

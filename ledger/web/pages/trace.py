@@ -16,7 +16,13 @@ from ledger.books.why_share import WELL_MIXED, why_share
 from ledger.errors import InputError, LedgerError
 from ledger.reports.figures import mass_text, share_words
 from ledger.reports.genealogy_boxes import Sort
-from ledger.reports.genealogy_walk import MOST_FOLDED, MOST_LEGS, Stop, walk_of
+from ledger.reports.genealogy_walk import (
+    MOST_FOLDED,
+    MOST_LEGS,
+    MOST_THROUGH,
+    Stop,
+    walk_of,
+)
 from ledger.reports.share_workings import share_workings_table
 from ledger.reports.tongue import Tongue
 from ledger.reports.trace_table import (
@@ -129,6 +135,7 @@ def _show_found(
         until=asked.as_of(),
         may_recall=may_open(asked.person, MAKER),
         most_legs=MOST_LEGS,
+        most_through=MOST_THROUGH,
         most_folded=MOST_FOLDED,
         mass=lambda grams: _mass(asked.tongue, grams),
         share=lambda part: _share(asked.tongue, part),
