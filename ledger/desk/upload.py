@@ -7,7 +7,8 @@ from typing import Final
 
 from ledger.books.finding import EntryRefusedError
 from ledger.desk.folder import FileOutcome, record_files
-from ledger.desk.foresee import Foresight, Transaction, rehearse
+from ledger.desk.foresee import Transaction, rehearse
+from ledger.desk.foresight import Foresight
 from ledger.errors import InputError, LedgerError
 from ledger.intake.csv_file import read_csv
 from ledger.intake.draft import Draft

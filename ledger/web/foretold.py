@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ledger.desk.foresee import AccountChange, DueChange, Foresight, LotChange
+from ledger.desk.foresight import AccountChange, DueChange, Foresight, LotChange
 from ledger.reports.figures import kg_text, money_text
 from ledger.reports.tongue import Tongue
 

@@ -10,7 +10,8 @@ import pytest
 
 from ledger.books.dues import dues_of
 from ledger.books.effect import Book, Tally
-from ledger.desk.foresee import Foresight, foresee
+from ledger.desk.foresee import foresee
+from ledger.desk.foresight import Foresight
 from ledger.desk.record import record
 from ledger.desk.writing import Writing
 from ledger.errors import InputError, RefusedError

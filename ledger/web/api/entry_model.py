@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from ledger.books.finding import Finding
 from ledger.chain.entry import Entry
 from ledger.desk.entries import OneEntry, Standing
-from ledger.desk.foresee import DueChange, Foresight
+from ledger.desk.foresight import DueChange, Foresight
 from ledger.desk.record import Recording
 from ledger.reports.figures import kg_text
 from ledger.trade.money import signed_money_of
