@@ -61,13 +61,30 @@ def running_chart(
     sheet.text((0, 120), f"Running balance of {balance.account}", weight="bold")
     _draw_axes(sheet, across, up, levels, (first, last), floor_g)
     _draw_floor(sheet, up, floor_g)
-    corners = _corners(balance, lines, across, up)
+    drawn = _drawn(lines)
+    corners = _corners(balance, drawn, across, up)
     _shade_below_zero(sheet, corners, up.at(0))
     sheet.path(corners, width=16)
-    _draw_marks(sheet, lines, across, up)
+    _draw_marks(sheet, drawn, across, up)
     _draw_lowest(sheet, balance, across, up)
     _draw_key(sheet)
     return sheet.finished()
+
+
+def _drawn(lines: Sequence[RunningLine]) -> list[RunningLine]:
+    """Return the lines that make a difference to the drawing.
+
+    Claims that follow each other on one day lie on one upright stroke and share one tick,
+    so the last of them draws them all. A long account has many.
+    """
+    found: list[RunningLine] = []
+    for line in lines:
+        last = found[-1].movement if found else None
+        this = line.movement
+        if last and last.day == this.day and last.cause is this.cause is Cause.SOLD:
+            found.pop()
+        found.append(line)
+    return found
 
 
 def _days(

@@ -137,3 +137,35 @@ def test_hostile_names_stay_text() -> None:
     [title] = parts(drawing, "title")
     assert title.text == 'Running balance of <script>, a"&b, \ufffd\ufffd'
     assert "<script>" not in drawing.svg
+
+
+def test_claims_of_one_day_are_one_stroke_and_one_tick() -> None:
+    """They lie on the same upright line, so the picture is that of one claim."""
+    [receipt, *_] = LINES
+    many = [
+        RunningLine(Movement(LATER, 8 + n, 0, -1_000_000, Cause.SOLD), standing_g)
+        for n, standing_g in enumerate(range(59_500_000, 39_500_000, -1_000_000))
+    ]
+    one = RunningLine(Movement(LATER, 99, 0, -20_000_000, Cause.SOLD), 40_500_000)
+
+    drawn = running_chart(BALANCE, [receipt, *many])
+    alike = running_chart(BALANCE, [receipt, one])
+
+    for shape in ("polyline", "polygon", "line", "text"):
+        assert [element.attrib for element in parts(drawn, shape)] == [
+            element.attrib for element in parts(alike, shape)
+        ]
+    assert "after 21 movements" in drawn.description
+
+
+def test_a_return_between_two_claims_of_a_day_keeps_its_place() -> None:
+    [receipt, *_] = LINES
+    steps = [(-5_000_000, Cause.SOLD), (1_000_000, Cause.RETURNED)] * 2
+    standing_g, lines = 60_500_000, [receipt]
+    for slot, (grams, cause) in enumerate(steps, start=8):
+        standing_g += grams
+        lines.append(RunningLine(Movement(LATER, slot, 0, grams, cause), standing_g))
+
+    [path] = parts(running_chart(BALANCE, lines), "polyline")
+
+    assert len(path.attrib["points"].split()) == 2 + 2 * len(lines)

@@ -2,7 +2,7 @@
 
 import json
 import re
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from html import unescape
 from io import BytesIO
@@ -17,6 +17,7 @@ from pypdf import PdfReader
 from ledger import wiring
 from ledger.chain.canonical import JsonValue
 from ledger.desk.record import record
+from ledger.trade.record import body_of
 from ledger.trade.role import Role
 from ledger.web.office import Office
 from tests.journeys.conftest import Run, run  # noqa: F401 - a fixture
@@ -312,3 +313,41 @@ def test_every_page_fits_a_phone_and_breaks_no_rule_of_the_browser(
         width = page.evaluate("document.documentElement.scrollWidth")
         assert width <= 390, address
     assert said == []
+
+
+def test_fees_are_told_with_their_arithmetic(
+    office: Office,
+    run: Run,  # noqa: F811
+) -> None:
+    """Terms with a fee from October on, and a bar sold under the claim in that month."""
+    fee: dict[str, JsonValue] = {
+        "basis": "bean equivalent",
+        "valid_from": "2026-10-01",
+        "price": {"amount": "12.00", "unit": "USD/t"},
+        "payee": "osierfold-office",
+        "source": "an invented list of fees",
+    }
+    with office.books() as books:
+        terms = body_of(books.shelf.of_kind("terms.published")[-1].record)
+        sale = body_of(books.shelf.of_kind("sale.dispatched")[-1].record)
+    terms |= {"version": "with fees", "valid_from": "2026-10-01", "fees": [fee]}
+    line: dict[str, JsonValue] = {
+        "lot": "D70-33a",
+        "mass_kg": "1.4",
+        "claims": [{"scheme": "osierfold", "custody": "mass balance"}],
+    }
+    sale |= {"sale": "SA-9000", "lines": [line]}
+    with office.writing("demo") as writing:
+        record(writing, "terms.published", date(2026, 10, 1), terms)
+        record(writing, "sale.dispatched", date(2026, 10, 5), sale)
+    visit = visit_as(office, Role.COMPLIANCE)
+
+    page = unescape(visit.get("/fees?quarter=2026Q4").text)
+    asked = ("fees", "--quarter", "2026Q4", "--json", "--ledger", office.place.path)
+
+    assert visit.get("/fees?quarter=2026Q4&as=json").json() == json.loads(
+        run(*asked).out
+    )
+    assert "sold under sale SA-9000, 2026-10-05" in page
+    assert "= 1.232 * 12.00 / 1000" in page
+    assert '<strong class="figure">0.02 USD</strong>' in page
