@@ -22,6 +22,8 @@ from ledger.reports.trace_table import trace_title
 
 MOST_BOXES: Final = 6
 """Boxes of a column beside the one of what is folded, so that a screen holds them."""
+MOST_LINKS: Final = 200
+"""Links that a drawing has; where there would be more, more lots are folded."""
 MOST_LEGS: Final = 5
 """Neighbours that a stop names, the largest first."""
 MOST_THROUGH: Final = 20
@@ -111,7 +113,7 @@ def walk_of(
         told: What the box of a stop is called, for those who do not see it.
         says: Says words in the reader's language.
     """
-    layout = lay_out(trace, most_boxes=MOST_BOXES)
+    layout = _fitting(trace)
     stops = tuple(_stops(trace, layout))
     if not stops:
         return None
@@ -135,6 +137,16 @@ def walk_of(
 
     draw_flow(sheet, trace, layout, frame, within, says=says)
     return Walk(sheet.finished(), stops, start)
+
+
+def _fitting(trace: Trace) -> Layout:
+    """Return the largest layout that a page has room for."""
+    boxes = MOST_BOXES
+    layout = lay_out(trace, most_boxes=boxes)
+    while len(layout.links) > MOST_LINKS and boxes > 1:
+        boxes -= 1
+        layout = lay_out(trace, most_boxes=boxes)
+    return layout
 
 
 def _boxes(layout: Layout) -> list[Box]:

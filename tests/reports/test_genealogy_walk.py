@@ -11,7 +11,14 @@ from ledger.books.asked import find_asked
 from ledger.books.genealogy import trace_back, trace_forward
 from ledger.books.trace import Trace
 from ledger.reports.genealogy_boxes import Sort
-from ledger.reports.genealogy_walk import MOST_BOXES, Leg, Stop, Walk, walk_of
+from ledger.reports.genealogy_walk import (
+    MOST_BOXES,
+    MOST_LINKS,
+    Leg,
+    Stop,
+    Walk,
+    walk_of,
+)
 from ledger.reports.svg import NAMESPACE
 from tests.books.making_world import MakingWorld, lot
 from tests.books.random_making import Floor, floors
@@ -123,6 +130,37 @@ def test_a_thousand_lots_stay_a_drawing_that_a_screen_holds() -> None:
     assert len(found.stops) <= 4 * (MOST_BOXES + 1)
     assert len(found.drawing.svg) < 30_000
     assert sum(len(stop.folded) for stop in found.stops) >= 2 * (500 - MOST_BOXES)
+
+
+DENSE = (
+    ("roast", "roasted bean"),
+    ("winnow", "nib"),
+    ("grind", "liquor"),
+    ("refine", "liquor"),
+    ("conche", "liquor"),
+    ("tank", "liquor"),
+    ("press", "butter"),
+    ("press", "cake"),
+    ("pack", "powder"),
+)
+
+
+def test_where_all_went_into_all_more_is_folded_so_that_a_page_stays_short() -> None:
+    world, lots = MakingWorld(), [f"A{n}" for n in range(8)]
+    world.receive(dict.fromkeys(lots, 8_000))
+    for day, (step, form) in enumerate(DENSE, start=2):
+        made = [f"{step}-{form}-{n}".replace(" ", "-") for n in range(8)]
+        for one in made:
+            about = {"form": form}
+            inputs = dict.fromkeys(lots, 1_000)
+            world.make(inputs, {one: 8_000}, on=day, step=step, about=about)
+        lots = made
+
+    for trace in (forward(world, "A0"), back(world, lots[0])):
+        found = walk(trace)
+        assert found.drawing.svg.count("<g ") <= MOST_LINKS
+        assert len(found.drawing.svg) < 80_000
+        assert sum(len(stop.folded) or 1 for stop in found.stops) >= len(trace.lots)
 
 
 def test_parties_are_told_with_the_shipments_and_sales_they_took_part_in() -> None:
