@@ -7,7 +7,11 @@ import pytest
 
 from ledger.books.balance import balances, breaches
 from ledger.books.breach import find_breaches
-from tests.world import World, certified, claim, refused
+from ledger.books.effect import Book, Cause, Tally
+from ledger.books.floor import is_period_end, is_unsettled, month_ends
+from ledger.books.shelf import Movement, Run
+from ledger.trade.terms import TermsPublished
+from tests.world import World, certified, claim, conversions, refused
 
 QUARTERS: dict[str, Any] = {
     "reconciliation_months": 3,
@@ -133,3 +137,84 @@ def test_a_suspension_may_leave_it_beyond_the_limit_as_a_breach(world: World) ->
     assert world.rules == ["breach-opened"]
     assert "150.000 kg" in world.warnings[0].message
     assert "where the terms allow 50.000 kg" in world.warnings[0].message
+
+
+@pytest.mark.parametrize(
+    ("starts", "months", "ends"),
+    [
+        (1, 3, {3, 6, 9, 12}),
+        (10, 3, {3, 6, 9, 12}),
+        (11, 3, {1, 4, 7, 10}),
+        (10, 12, {9}),
+        (2, 6, {1, 7}),
+        (12, 4, {3, 7, 11}),
+    ],
+)
+def test_periods_end_where_the_terms_begin_them(
+    starts: int, months: int, ends: set[int]
+) -> None:
+    terms = TermsPublished.model_validate(
+        {
+            "scheme": "fairfield",
+            "version": "1",
+            "valid_from": "2023-01-01",
+            "source": "an invented standard",
+            "custody": ["mass balance"],
+            "conversions": conversions(),
+            "reconciliation_starts": starts,
+            "reconciliation_months": months,
+        }
+    )
+    days = list(month_ends(date(2025, 1, 1), date(2025, 12, 31)))
+
+    assert [day.day for day in days] == [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]
+    assert {day.month for day in days if is_period_end(terms, day)} == ends
+    assert not is_period_end(terms, date(2025, 9, 29))
+
+
+def test_month_ends_are_those_within_the_days() -> None:
+    assert list(month_ends(date(2025, 1, 31), date(2025, 1, 31))) == [date(2025, 1, 31)]
+    assert list(month_ends(date(2025, 2, 1), date(2025, 2, 27))) == []
+
+
+MILL = Tally(Book.ACCOUNT, "fairfield|cocoa|mill|conventional|all")
+
+
+def run(opening_g: int, **moved: int) -> Run:
+    """Return how an account moved on days of 2025, named like jan31."""
+    months = {"jan": 1, "feb": 2}
+    movements = tuple(
+        Movement(date(2025, months[day[:3]], int(day[3:])), slot, 0, grams, Cause.SOLD)
+        for slot, (day, grams) in enumerate(moved.items())
+    )
+    return Run(opening_g, movements)
+
+
+@pytest.mark.parametrize(
+    ("moved", "until", "is_open"),
+    [
+        (run(0), None, False),
+        (run(-5), None, False),
+        (run(0, jan15=-5, feb1=9), None, True),
+        (run(0, jan15=-5, jan31=5), None, False),
+        (run(0, jan15=-5, jan31=1), None, False),
+        (run(0, jan15=-5, jan31=1), date(2025, 1, 31), True),
+        (run(0, jan15=-5), date(2025, 1, 30), False),
+        (run(-5, jan15=1, feb1=1), None, True),
+        (run(0, jan15=5, feb1=5), None, False),
+        (run(5, jan15=-5, feb1=-5), None, False),
+    ],
+)
+def test_an_end_below_zero_counts_once_it_is_over(
+    moved: Run, until: date | None, *, is_open: bool
+) -> None:
+    world = certified(account={"below_zero_kg": "50"}, reconciliation_months=1)
+
+    assert is_unsettled(world.shelf, MILL, moved, until=until) is is_open
+
+
+def test_stock_has_no_period_to_settle() -> None:
+    world = certified(account={"below_zero_kg": "50"}, reconciliation_months=1)
+    moved = run(0, jan15=-5, feb1=9)
+
+    assert not is_unsettled(world.shelf, Tally.stock("L"), moved)

@@ -260,3 +260,33 @@ def test_interest_is_the_published_formula_to_the_cent(
 
     found = interest(world, "2029-06-01")
     assert sum(line.amount_minor or 0 for line in found) == ceil(exact)
+
+
+def test_each_late_part_is_told_with_the_entry_that_paid_it() -> None:
+    """600.00 came five days late, 400.00 are open for ten: 0.60 and 0.80."""
+    world = owing()
+    world.pay("P-1", "2025-03-08", "600.00")
+    paid = world.entries - 1
+
+    [found] = interest(world, "2025-03-13")
+    lines = {line.text: (line.figure, line.entry) for line in found.workings}
+    assert lines[
+        "part of price due on 2025-03-03 that payment P-1 brought on 2025-03-08"
+    ] == ("600.00 USD", paid)
+    assert lines["part of price due on 2025-03-03 that is open on 2025-03-13"] == (
+        "400.00 USD",
+        None,
+    )
+    assert lines["amount due"][0] == "1.40 USD"
+    assert (found.because, found.amount_minor) == (
+        "it grows until the rest is paid",
+        140,
+    )
+
+
+def test_interest_on_what_is_paid_is_final_for_no_reason_left() -> None:
+    world = owing()
+    world.pay("P-1", "2025-03-08", "1000.00")
+
+    [found] = interest(world)
+    assert (str(found.standing), found.because) == ("final", "")
