@@ -351,3 +351,19 @@ def test_fees_are_told_with_their_arithmetic(
     assert "sold under sale SA-9000, 2026-10-05" in page
     assert "= 1.232 * 12.00 / 1000" in page
     assert '<strong class="figure">0.02 USD</strong>' in page
+
+
+def test_the_drawing_on_a_page_is_the_one_that_the_command_draws(
+    officer: Visitor,
+    read_office: Office,
+    run: Run,  # noqa: F811
+) -> None:
+    """One specification for page, file and PDF, byte by byte."""
+    asked = ("--as-of", DAY, "--ledger", read_office.place.path)
+    balance = run("chart", "balance", "ropewalk, conventional", *asked).out.strip()
+    dues = run("chart", "dues", *asked).out.strip()
+    flow = run("chart", "flow", *asked).out.strip()
+
+    assert balance in officer.get(f"{RUNNING}?as_of={DAY}").text
+    assert dues in officer.get(f"/dues?as_of={DAY}").text
+    assert flow in officer.get(f"/flow?as_of={DAY}").text
