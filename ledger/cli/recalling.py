@@ -1,10 +1,12 @@
 """A recall, or an exercise of one: the list, the hold, and the list of calls."""
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ledger.cli.giving import write_to
 from ledger.cli.options import (
     AsOfOption,
     ByOption,
@@ -17,7 +19,7 @@ from ledger.cli.options import (
 from ledger.cli.show import Shape, hand_over, shape_of, show, titled
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
     from ledger.books.recall import Recall
 
@@ -43,6 +45,12 @@ def recall(  # noqa: PLR0917 - one option each
         str | None,
         typer.Option(help="Why the hold is placed.", show_default=False),
     ] = None,
+    pdf: Annotated[
+        Path | None,
+        typer.Option(
+            help="Also write all of it to this file as PDF.", show_default=False
+        ),
+    ] = None,
     as_of: AsOfOption = None,
     as_json: JsonSwitch = False,
     as_csv: CsvSwitch = False,
@@ -64,6 +72,8 @@ def recall(  # noqa: PLR0917 - one option each
         found = _find(ledger, word, day)
     else:
         found = _hold(ledger, by, word, day, hold, reason)
+    if pdf is not None:
+        _write_pdf(ledger, by, found, made_at, pdf)
     if shape is Shape.JSON and xlsx is None:
         show(flat_table(found), shape)
     elif shape is Shape.CSV and xlsx is None:
@@ -71,6 +81,23 @@ def recall(  # noqa: PLR0917 - one option each
     else:
         tables = recall_tables(found, made_at=made_at)
         hand_over(titled(tables), shape, xlsx, title=f"Recall of {word}")
+
+
+def _write_pdf(
+    ledger: str | None, by: str | None, found: "Recall", made_at: "datetime", out: Path
+) -> None:
+    from ledger import wiring
+    from ledger.desk.books import open_books
+    from ledger.desk.recall import recall_pdf
+
+    with (
+        wiring.reading(wiring.place_of(ledger)) as rows,
+        open_books(rows) as books,
+    ):
+        author = wiring.user_named(by)
+        made = recall_pdf(books.shelf, found, made_at=made_at, made_by=author)
+    write_to(out, made)
+    print(f"wrote {out}", file=sys.stderr)
 
 
 def _find(ledger: str | None, word: str, day: "date") -> "Recall":

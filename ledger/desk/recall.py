@@ -1,10 +1,10 @@
 """Recalling: the list of what is concerned, and a hold on what is still in the house."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from ledger.books.effect import Subject, SubjectKind
-from ledger.books.lookup import expect
+from ledger.books.lookup import expect, opening
 from ledger.books.recall import Recall, RecallCustomer, find_recall
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
@@ -32,6 +32,26 @@ def recall_for(reader: EntryReader, shelf: Shelf, word: str, on: date) -> Recall
     found = find_recall(shelf, word, on)
     customers = tuple(_as_seen(reader, shelf, one) for one in found.customers)
     return replace(found, customers=customers)
+
+
+def recall_pdf(
+    shelf: Shelf, found: Recall, *, made_at: datetime, made_by: str
+) -> bytes:
+    """Return a recall as PDF.
+
+    Args:
+        shelf: What is recorded.
+        found: The recall.
+        made_at: The moment it was asked, in UTC.
+        made_by: Who asked.
+
+    Raises:
+        EntryRefusedError: The ledger is not opened yet.
+    """
+    from ledger.reports.recall_sheet import RecallCover, render_recall
+
+    cover = RecallCover(opening(shelf).organisation_name, made_at, made_by)
+    return render_recall(cover, found)
 
 
 def _as_seen(

@@ -112,6 +112,21 @@ def test_the_list_of_calls_opens_in_a_spreadsheet(run: Run, ledger: Path) -> Non
     assert "PE-26-01" not in {row["lot"] for row in rows}
 
 
+def test_a_recall_is_a_pdf_to_hand_on(run: Run, ledger: Path, tmp_path: Path) -> None:
+    out = tmp_path / "recall.pdf"
+
+    ran = run("recall", "PE-26-01", "--pdf", out, "--ledger", ledger)
+
+    assert ran.status == 0
+    assert f"wrote {out}" in ran.err
+    assert out.read_bytes().startswith(b"%PDF-")
+    away = run(
+        "recall", "PE-26-01", "--pdf", tmp_path / "no" / "x.pdf", "--ledger", ledger
+    )
+    assert away.status != 0
+    assert "cannot be written" in away.err
+
+
 def test_nothing_on_hand_is_no_reason_to_place_an_empty_hold(
     run: Run, ledger: Path
 ) -> None:

@@ -6,13 +6,11 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from ledger.books.effect import Subject, SubjectKind
-from ledger.books.lookup import opening
 from ledger.books.recall import Recall
-from ledger.desk.recall import hold_recalled, recall_for
+from ledger.desk.recall import hold_recalled, recall_for, recall_pdf
 from ledger.desk.sealed_for import RoleReader
 from ledger.errors import LedgerError, NotFoundError
 from ledger.reports.figures import kg_text
-from ledger.reports.recall_sheet import RecallCover, render_recall
 from ledger.reports.recall_table import LAW, recall_tables, reconciled_percent
 from ledger.reports.tongue import Tongue
 from ledger.web.access import COMPLIANCE, FLOOR, MAKER, may_open
@@ -47,11 +45,12 @@ def _show(asked: Asked, word: str, wrong: Wrong = NOTHING_WRONG) -> Response:
             return show_choice(
                 asked, title="Recall", word=word, error=error, caution=LAW
             )
-        maker = opening(books.shelf).organisation_name
-    made_at = asked.office.now()
-    if asked.query("as") == "pdf":
-        cover = RecallCover(maker, made_at, asked.person.name)
-        return download(render_recall(cover, found), f"Recall of {word}.pdf", PDF)
+        made_at = asked.office.now()
+        if asked.query("as") == "pdf":
+            made = recall_pdf(
+                books.shelf, found, made_at=made_at, made_by=asked.person.name
+            )
+            return download(made, f"Recall of {word}.pdf", PDF)
     report = Report(
         _title(asked.tongue, found.asked),
         list(recall_tables(found, made_at=made_at)),
