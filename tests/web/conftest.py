@@ -10,6 +10,7 @@ from typing import Final
 import pytest
 import uvicorn
 from httpx2 import Response
+from hypothesis import settings
 from playwright.sync_api import Browser, BrowserContext, Page
 from starlette.testclient import TestClient
 
@@ -22,6 +23,8 @@ from ledger.web.office import Office, open_office
 from ledger.web.visit import COOKIE, PROOF, proof_of
 from tests.audit.browser import chromium
 from tests.journeys.conftest import scenario_ledger  # noqa: F401 - a fixture
+
+settings.register_profile("fuzz-api", deadline=None)
 
 PERSON_OF: Final = {role: name for name, _, role, _ in PEOPLE}
 """Who of the demonstration has a role."""
@@ -125,6 +128,13 @@ def serve(office: Office, stack: ExitStack) -> str:
 def browser() -> Iterator[Browser]:
     with chromium() as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def read_address(read_office: Office) -> Iterator[str]:
+    """Address of a server on the ledger on which nothing is recorded."""
+    with ExitStack() as stack:
+        yield serve(read_office, stack)
 
 
 @pytest.fixture

@@ -27,6 +27,7 @@ function sort(table, heading, place) {
 
 function makeSortable(table) {
   [...table.tHead.rows[0].cells].forEach((heading, place) => {
+    if (!heading.textContent.trim()) return;
     const button = document.createElement("button");
     button.type = "button";
     button.append(...heading.childNodes);
