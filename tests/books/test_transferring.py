@@ -1,9 +1,14 @@
 """ledger.books.transferring: bean equivalent from account to account, aside or down."""
 
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import pytest
 
+from ledger.books.account import Account
+from ledger.books.lookup import governing_terms
+from ledger.books.transferring import may_give
 from tests.world import World, certified, claim, lot, refused
 
 WAYS = ["between sites", "organic to conventional", "to a lower grade"]
@@ -189,3 +194,71 @@ def test_moving_there_and_back_makes_nothing_younger() -> None:
         == 40_000
     )
     assert world.account("2026-01-01", site="annex") == 5_000
+
+
+def test_a_transfer_has_a_name_of_its_own() -> None:
+    world = keeping(WAYS)
+    moved(world, {"organic": True}, {"organic": False}, transfer="T")
+
+    with refused("name-taken"):
+        moved(world, {"organic": True}, {"organic": False}, transfer="T")
+
+
+def test_terms_that_stop_allowing_it_cannot_replace_those_it_rests_on() -> None:
+    world = keeping(WAYS)
+    moved(world, {"organic": True}, {"organic": False})
+    [published] = [r["seq"] for r in world.raws if r["kind"] == "terms.published"]
+
+    with refused("later-entry-breaks"):
+        world.replace(published, account={"grades": GRADES})
+
+
+def account(site: str, production: str, grade: str, form: str = "all") -> Account:
+    return Account("fairfield", "cocoa", site, production, "all", grade, form)
+
+
+LOWEST = account("annex", "conventional", "second")
+
+
+@pytest.mark.parametrize(
+    ("given", "taken", "may"),
+    [
+        (account("mill", "organic", "first"), LOWEST, True),
+        (account("annex", "conventional", "first"), LOWEST, True),
+        (LOWEST, LOWEST, False),
+        (LOWEST, account("mill", "conventional", "second"), True),
+        (LOWEST, account("annex", "organic", "second"), False),
+        (LOWEST, account("annex", "conventional", "first"), False),
+        (account("mill", "organic", "first", "butter"), LOWEST, False),
+        (
+            account("mill", "organic", "first", "butter"),
+            account("annex", "organic", "first", "butter"),
+            False,
+        ),
+        (replace(LOWEST, origin="PE", site="mill"), LOWEST, False),
+        (replace(LOWEST, commodity="sugar", site="mill"), LOWEST, False),
+        (replace(LOWEST, scheme="other", site="mill"), LOWEST, False),
+    ],
+)
+def test_an_account_may_give_aside_and_down_and_to_its_own_kind(
+    given: Account, taken: Account, *, may: bool
+) -> None:
+    terms = governing_terms(keeping(WAYS).shelf, "fairfield", date(2025, 3, 1))
+    assert terms is not None
+
+    assert may_give(terms, given, taken) is may
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_it_may_give_only_in_the_ways_that_the_terms_name(way: str) -> None:
+    highest = account("mill", "organic", "first")
+    others = {
+        "between sites": replace(highest, site="annex"),
+        "organic to conventional": replace(highest, production="conventional"),
+        "to a lower grade": replace(highest, grade="second"),
+    }
+    terms = governing_terms(keeping([way]).shelf, "fairfield", date(2025, 3, 1))
+    assert terms is not None
+
+    may = [name for name, taken in others.items() if may_give(terms, highest, taken)]
+    assert may == [way]
