@@ -1,7 +1,7 @@
 """A form that becomes an entry: recorded as typed, refused in words, or only foreseen."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
@@ -63,7 +63,30 @@ def foresee_typed(
     asked: Asked, kind: str, on: date, body: dict[str, JsonValue]
 ) -> Foretold:
     """Return what would come of an entry, in sentences; nothing is recorded."""
-    return foretold(foresee(asked.writing, kind, on, body), asked.tongue)
+    found = foresee(asked.writing, kind, on, body)
+    told = foretold(found, asked.tongue)
+    return replace(told, is_unfinished=_is_unfinished(found.refusal, body))
+
+
+def _is_unfinished(error: LedgerError | None, body: JsonValue) -> bool:
+    """Tell whether all that is wrong with a body is that something is not there yet."""
+    return isinstance(error, BodyError) and all(
+        problem.path
+        and not any(_stands_in(body, name.split(".")) for name in _names(problem.path))
+        for problem in error.problems
+    )
+
+
+def _stands_in(value: JsonValue, steps: list[str]) -> bool:
+    """Tell whether a body holds something at a path."""
+    for step in steps:
+        if isinstance(value, Mapping) and step in value:
+            value = value[step]
+        elif isinstance(value, list) and step.isdecimal() and int(step) < len(value):
+            value = value[int(step)]
+        else:
+            return False
+    return True
 
 
 def show_foretold(

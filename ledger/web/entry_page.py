@@ -4,6 +4,7 @@ A module for something that a person does describes its form; everything else (k
 what was typed, sentences beside fields, foreseeing, another row) is alike for all.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -38,6 +39,7 @@ Worked = tuple[tuple[str, str], ...]
 """Pairs of words: what was worked out from what was typed, and the figure."""
 
 DAY: Final = "on"
+_PLACE: Final = re.compile(r"(?<=\.)\d{1,2}(?=\.|$)")
 _OURS: Final = frozenset({"proof", "more", DAY})
 
 
@@ -110,11 +112,19 @@ class EntryForm:
 def _show_empty(form: EntryForm, asked: Asked) -> Response:
     with asked.books() as books:
         values = dict(form.first(asked, books.shelf))
-    values |= {
-        one.path: asked.query(one.path) for one in form.fields if asked.query(one.path)
-    }
+    values |= _in_address(form, asked)
     values.setdefault(DAY, asked.query(DAY) or asked.office.today().isoformat())
     return _show(form, asked, values)
+
+
+def _in_address(form: EntryForm, asked: Asked) -> Mapping[str, str]:
+    """Return what the address says of fields of the form, such as `lots.0`."""
+    paths = {one.path for one in form.fields}
+    return {
+        name: value.strip()
+        for name, value in asked.request.query_params.items()
+        if value.strip() and _PLACE.sub("*", name) in paths
+    }
 
 
 def _save(form: EntryForm, asked: Asked) -> Response:
@@ -149,7 +159,9 @@ def _preview(form: EntryForm, asked: Asked) -> Response:
         worked = form.worked_out(asked, on, completed)
         found = foresee_typed(asked, form.kind, on, completed)
     except LedgerError as error:
-        found = Foretold(refusal=asked.tongue.says(str(error)))
+        found = Foretold(
+            refusal=asked.tongue.says(str(error)), is_unfinished=not asked.text(DAY)
+        )
     if is_for_fragment(asked):
         return show_foretold(asked, found, worked_out=worked)
     return _show(form, asked, _values(asked, body), foretold=found, worked_out=worked)

@@ -18,12 +18,14 @@ class Foretold:
         changes: What it changes, a sentence each.
         warnings: What is unusual about it, a sentence each.
         notes: What else the reader should know, a sentence each.
+        is_unfinished: Whether it would be refused for what is not typed yet alone.
     """
 
     refusal: str = ""
     changes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    is_unfinished: bool = False
 
 
 def foretold(foresight: Foresight, tongue: Tongue) -> Foretold:

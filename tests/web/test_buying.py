@@ -252,6 +252,28 @@ def test_the_script_of_a_form_gets_a_part_of_the_page_alone(buyer: Visitor) -> N
     assert "It would be refused:" in part.text
 
 
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"lots.0.lot": ""}, "It is not complete yet: field lots.0.lot"),
+        ({"on": ""}, "It is not complete yet: on is empty"),
+        ({"shipment": "", "lots.0.net_shipped": ""}, "It is not complete yet:"),
+        ({"lots.0.gross": "x"}, "It would be refused:"),
+        ({"shipment": "", "lots.0.bags": "many"}, "It would be refused:"),
+        ({"contract": ""}, "It would be refused:"),
+        ({"contract": "K-99"}, "It would be refused:"),
+    ],
+)
+def test_a_form_half_filled_in_is_called_unfinished_and_not_refused(
+    reader: Visit, changed: Mapping[str, str], told: str
+) -> None:
+    answer = reader(Role.BUYER).submit(
+        "/record-receipt/preview", **{**RECEIPT, **changed}
+    )
+
+    assert told in words(answer.text)
+
+
 def test_one_more_row_keeps_the_others_and_an_empty_row_is_left_out(
     buyer: Visitor,
 ) -> None:
