@@ -183,7 +183,7 @@ def read_entry(rows: "Rows", shelf: Shelf, seq: int, reader: EntryReader) -> One
         raw=raw,
         digest=leaf_digest(raw).hex(),
         neighbours=neighbours_of(rows, seq),
-        body=_in_order(entry.kind, opened.body),
+        body=in_order(entry.kind, opened.body),
         hidden=opened.hidden,
         erased=sum(one.count for one in opened.hidden) - (len(kept) - len(shown)),
         standing=standing,
@@ -196,12 +196,12 @@ def read_entry(rows: "Rows", shelf: Shelf, seq: int, reader: EntryReader) -> One
     )
 
 
-def _in_order(kind: str, body: Mapping[str, JsonValue]) -> dict[str, JsonValue]:
+def in_order(kind: str, body: Mapping[str, JsonValue]) -> dict[str, JsonValue]:
     """Return a body with its members in the order of its model, not of the alphabet."""
     ordered = body_of(parse_body(kind, body, hidden=True, converted_before=True))
     replacing = ordered.get("replacement")
     if isinstance(replacing, dict) and isinstance(replacing["body"], dict):
-        inside = _in_order(str(replacing["entry_kind"]), replacing["body"])
+        inside = in_order(str(replacing["entry_kind"]), replacing["body"])
         ordered["replacement"] = {**replacing, "body": inside}
     return ordered
 

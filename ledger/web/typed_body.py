@@ -42,6 +42,19 @@ def fields_of_body(body: Mapping[str, JsonValue]) -> dict[str, str]:
     return dict(_fields(body, ""))
 
 
+def fields_that_differ(
+    before: Mapping[str, JsonValue], after: Mapping[str, JsonValue]
+) -> Iterator[tuple[str, str, str]]:
+    """Yield the fields in which two bodies differ: name, what it was, what it is.
+
+    Where one of the two does not have a field, its value is empty.
+    """
+    was, is_now = fields_of_body(before), fields_of_body(after)
+    for name in dict.fromkeys((*was, *is_now)):
+        if was.get(name) != is_now.get(name):
+            yield name, was.get(name, ""), is_now.get(name, "")
+
+
 def with_units(value: JsonValue, *, figures: frozenset[str]) -> JsonValue:
     """Return a body whose figures stand under the name that takes them as typed.
 

@@ -1,29 +1,30 @@
 """Corrections that wait for a second person, and whether they must."""
 
+from collections.abc import Iterator
 from typing import Final
 
 from starlette.responses import Response
 
 from ledger.desk.approving import (
-    ANYBODY,
     approve,
-    as_if_approved,
     ask_for_two,
     decline,
     digest_of_proposal,
     waiting,
 )
-from ledger.desk.foresee import foresee
+from ledger.desk.entries import in_order
 from ledger.desk.two_persons import needs_two
-from ledger.errors import LedgerError, NotFoundError
+from ledger.errors import InputError, LedgerError, NotFoundError
 from ledger.reports.entry_body import body_lines
-from ledger.store.proposals import list_proposals
+from ledger.store.proposals import Proposal, list_proposals
 from ledger.web.access import ADMINISTRATOR, COMPLIANCE
 from ledger.web.asked import Asked
 from ledger.web.door import status_of
-from ledger.web.foretold import foretold
+from ledger.web.foretold import Foretold
 from ledger.web.page import Page
+from ledger.web.pages.correcting import corrected_by, foretold_correction
 from ledger.web.pages.entries import ADDRESSES, number_in
+from ledger.web.typed_body import fields_that_differ
 
 
 def show_waiting(asked: Asked) -> Response:
@@ -38,24 +39,41 @@ def show_proposal(asked: Asked, error: LedgerError | None = None) -> Response:
     """Show what a proposed correction would change."""
     with asked.office.rows() as rows:
         one = waiting(rows, _number(asked))
-    found = foresee(
-        as_if_approved(asked.writing),
-        one.kind,
-        one.occurred_on,
-        {**one.body, "approved_by": ANYBODY},
-    )
+        two = needs_two(rows)
+    try:
+        told = foretold_correction(asked, one.occurred_on, one.body, two=two)
+    except InputError as wrong:
+        told = Foretold(refusal=asked.tongue.says(str(wrong)))
     return asked.page(
         "proposal.html",
         status=status_of(error) if error else 200,
         one=one,
-        lines=body_lines(one.body),
+        lines=body_lines(in_order(one.kind, one.body)),
+        changes=list(_changes(asked, one)),
         addresses=ADDRESSES,
         seen=digest_of_proposal(one),
         is_mine=one.person == asked.person.name,
-        foretold=foretold(found, asked.tongue),
+        foretold=told,
         worked_out=[],
         sentence=str(error or ""),
     )
+
+
+def _changes(asked: Asked, one: Proposal) -> Iterator[tuple[str, str, str]]:
+    """Yield the fields in which the replacement differs from what counts now."""
+    target, replacement = one.body.get("target"), one.body.get("replacement")
+    if not isinstance(target, int) or not isinstance(replacement, dict):
+        return
+    try:
+        wrongly = corrected_by(asked, target)
+    except LedgerError:
+        return  # why it cannot be corrected any more is told by what it would do
+    happened = str(replacement["occurred_on"])
+    if happened != wrongly.happened.isoformat():
+        yield "occurred_on", wrongly.happened.isoformat(), happened
+    if isinstance(replacement["body"], dict):
+        after = in_order(str(replacement["entry_kind"]), replacement["body"])
+        yield from fields_that_differ(wrongly.body, after)
 
 
 def decide(asked: Asked) -> Response:

@@ -1,7 +1,7 @@
 """Correcting an entry: void, or another in its place; told what changes before it does."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from hashlib import sha256
 from typing import Any, Final, cast
@@ -26,7 +26,7 @@ from ledger.web.entry_form import NOTHING_WRONG, Wrong, record_typed, wrong_with
 from ledger.web.foretold import Foretold, foretold
 from ledger.web.page import Page
 from ledger.web.pages.entries import number_in, reader_of
-from ledger.web.typed_body import body_of_fields, fields_of_body, with_units
+from ledger.web.typed_body import body_of_fields, fields_that_differ, with_units
 
 _MODES: Final = ("replace", "yaml", "void")
 _WITHIN: Final = "replacement.body."
@@ -72,7 +72,7 @@ class Typed:
 
 def show_form(asked: Asked) -> Response:
     """Show the form, filled in with what counts now."""
-    wrongly = _asked_about(asked)
+    wrongly = corrected_by(asked, _number(asked))
     typed = Typed(
         reason="",
         on=asked.office.today().isoformat(),
@@ -85,7 +85,7 @@ def show_form(asked: Asked) -> Response:
 
 def correct(asked: Asked) -> Response:
     """Say what a correction would change; record or propose it once that was seen."""
-    wrongly = _asked_about(asked)
+    wrongly = corrected_by(asked, _number(asked))
     typed = Typed(
         reason=asked.text("reason"),
         on=asked.text("on"),
@@ -98,7 +98,7 @@ def correct(asked: Asked) -> Response:
         replacing = _replacing(asked, wrongly)
         on = asked.day("on") or asked.office.today()
         body = _correction(asked, wrongly, typed, replacing)
-        told = _foretold(asked, wrongly, on, body)
+        told = foretold_correction(asked, on, body, two=wrongly.two)
     except LedgerError as error:
         return _page(asked, wrongly, typed, replacing, wrong=wrong_with(error))
     if told.refusal or asked.text("do") != "record":
@@ -131,16 +131,26 @@ def correct(asked: Asked) -> Response:
     )
 
 
-def _asked_about(asked: Asked) -> Wrongly:
-    """Return the entry of the address.
+def _number(asked: Asked) -> int:
+    """Return the number of the entry in the address.
 
     Raises:
+        InputError: It is not a number.
         NotFoundError: There is none.
-        RefusedError: It cannot be corrected.
     """
     seq = number_in(asked.part("seq"), named="the entry of the address")
     if seq is None:
         raise NotFoundError("the address names no entry; choose one from the list")
+    return seq
+
+
+def corrected_by(asked: Asked, seq: int) -> Wrongly:
+    """Return an entry that somebody wants to correct, with what counts of it.
+
+    Raises:
+        NotFoundError: There is none of that number.
+        RefusedError: It cannot be corrected.
+    """
     with asked.books() as books:
         one = read_entry(books.rows, books.shelf, seq, reader_of(asked))
         two = needs_two(books.rows)
@@ -201,25 +211,31 @@ def _correction(
     return body
 
 
-def _foretold(
-    asked: Asked, wrongly: Wrongly, on: date, body: dict[str, JsonValue]
+def foretold_correction(
+    asked: Asked, on: date, body: Mapping[str, JsonValue], *, two: bool
 ) -> Foretold:
-    """Return what a correction would do.
+    """Return what a correction would do, in sentences.
+
+    Args:
+        asked: The request.
+        on: Trade date of the correction.
+        body: Its body.
+        two: Whether a second person must approve.
 
     Raises:
         InputError: It does not follow its model, so its fields are to be marked.
     """
     transaction: Transaction = asked.writing
-    given = body
-    if wrongly.two:
-        transaction, given = (
-            as_if_approved(transaction),
-            {**body, "approved_by": ANYBODY},
-        )
+    given = dict(body)
+    if two:
+        transaction = as_if_approved(transaction)
+        given["approved_by"] = ANYBODY
     found = foresee(transaction, "correction", on, given)
     if isinstance(found.refusal, InputError):
         raise found.refusal
-    return foretold(found, asked.tongue)
+    # The entry that is corrected is not one more that counts differently.
+    others = replace(found, restated=max(0, found.restated - 1))
+    return foretold(others, asked.tongue)
 
 
 def _page(
@@ -267,12 +283,9 @@ def _changes(
     wrongly: Wrongly, typed: Typed, replacing: Mapping[str, JsonValue]
 ) -> Iterator[tuple[str, str, str]]:
     """Yield the fields that differ: name, what it is, what it becomes."""
-    was, becomes = fields_of_body(wrongly.body), fields_of_body(replacing)
     if typed.happened and typed.happened != wrongly.happened.isoformat():
         yield "occurred_on", wrongly.happened.isoformat(), typed.happened
-    for name in dict.fromkeys((*was, *becomes)):
-        if was.get(name) != becomes.get(name):
-            yield name, was.get(name, ""), becomes.get(name, "")
+    yield from fields_that_differ(wrongly.body, replacing)
 
 
 def _mode(asked: Asked) -> str:

@@ -54,7 +54,11 @@ def _of_lot(asked: Asked, on: date, body: Body) -> Worked:
 
 def _of_lots(asked: Asked, on: date, body: Body) -> Worked:
     lots = body.get("lots")
-    return of_lots(asked, on, list(map(str, lots)) if isinstance(lots, list) else [])
+    told = of_lots(asked, on, list(map(str, lots)) if isinstance(lots, list) else [])
+    says = asked.tongue.says
+    if not told:
+        return ()
+    return (*told, (says("From then on"), says("no entry may move them")))
 
 
 def of_lots(asked: Asked, on: date, lots: list[str]) -> Worked:
