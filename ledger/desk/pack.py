@@ -145,7 +145,10 @@ def select(
     drawn = sales_drawn(Asked(whole, TreeHead(0, root), wanted.as_of, portion))
     sampled = tuple(sale.sale for sale in drawn)
     if portion is None:
-        return Selected(whole, Reader.of(profile, whole, sampled), sampled)
+        reader = Reader.of(profile, whole, sampled)
+        # Figures and reports know no more than their reader may see.
+        opened = frozenset(text for _, text in shown_disclosures(rows, reader))
+        return Selected(SqlShelf(rows, only=opened), reader, sampled)
     entries = entries_needed(rows, portion, as_of=wanted.as_of)
     reader = Reader.of(profile, whole, sampled, portion=portion, entries=entries)
     shown: dict[int, list[str]] = {}

@@ -1,6 +1,6 @@
 """Records as the books judge them, read from the bytes that were stored."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import replace
 
 from ledger.books.effect import Recorded
@@ -9,12 +9,15 @@ from ledger.store.entries import disclosures_of
 from ledger.store.rows import Rows, listed
 
 
-def read_slots(rows: Rows, slots: Collection[int]) -> Mapping[int, Recorded]:
+def read_slots(
+    rows: Rows, slots: Collection[int], only: Container[str] | None = None
+) -> Mapping[int, Recorded]:
     """Return what counts in each of some slots, with what is disclosed of it.
 
     Args:
         rows: Whom to ask.
         slots: The slots; those where nothing counts are missing from the answer.
+        only: The disclosures that open anything; all where left out.
 
     Raises:
         InputError: An entry cannot be read.
@@ -28,9 +31,12 @@ def read_slots(rows: Rows, slots: Collection[int]) -> Mapping[int, Recorded]:
     )
     found = list(listed(rows, question, slots))
     disclosures = disclosures_of(rows, [seq for _, seq, _ in found])
+    shown = {
+        seq: [text for text in texts if only is None or text in only]
+        for seq, texts in disclosures.items()
+    }
     return {
-        slot: _read(slot, bytes(raw), disclosures.get(seq, ()))
-        for slot, seq, raw in found
+        slot: _read(slot, bytes(raw), shown.get(seq, ())) for slot, seq, raw in found
     }
 
 

@@ -4,6 +4,7 @@ from array import array
 from collections import OrderedDict
 from collections.abc import (
     Callable,
+    Container,
     Hashable,
     Iterable,
     Iterator,
@@ -67,9 +68,16 @@ class SqlShelf:
     transaction.
     """
 
-    def __init__(self, rows: Rows) -> None:
-        """Take what answers; `put` and `take` need the transaction of a writer."""
+    def __init__(self, rows: Rows, *, only: Container[str] | None = None) -> None:
+        """Take what answers; `put` and `take` need the transaction of a writer.
+
+        Args:
+            rows: Whom to ask.
+            only: The disclosures that open sealed values, for somebody who may not see
+                the others; all where left out.
+        """
         self._rows = rows
+        self._only = only
         self._remembered = Remembered()
         self._opened: OrderedDict[int, Recorded] = OrderedDict()
 
@@ -218,7 +226,7 @@ class SqlShelf:
         known = {slot: self._opened[slot] for slot in slots if slot in self._opened}
         missing = [slot for slot in slots if slot not in known]
         if missing:
-            known |= read_slots(self._rows, missing)
+            known |= read_slots(self._rows, missing, self._only)
         self._open(known)
         return [known[slot] for slot in slots]
 
