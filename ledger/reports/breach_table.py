@@ -285,8 +285,8 @@ def way_out(breach: Breach) -> Iterator[str]:
     yield (
         f"To make it good, receive {kg_text(breach.needed_g)} {UNIT} of "
         f"{account.commodity} certified under {account.scheme} for this account; or take "
-        f"claims back by credit note (claim.withdrawn) for as much: the sales above hold "
-        f"{kg_text(takeable_g)} kg."
+        f"claims back by credit note (claim.withdrawn) for as much: the sales that drew on "
+        f"it hold {kg_text(takeable_g)} kg."
     )
     if breach.givers:
         held = ", or ".join(
@@ -299,9 +299,9 @@ def way_out(breach: Breach) -> Iterator[str]:
         )
     if left_g:
         yield (
-            f"{kg_text(left_g)} kg of the lots above are unsold. Selling them without "
-            "the claim draws nothing, so the breach does not grow; it does not fill the "
-            "account by itself."
+            f"{kg_text(left_g)} kg of the lots that it touches are unsold. Selling them "
+            "without the claim draws nothing, so the breach does not grow; it does not "
+            "fill the account by itself."
         )
     yield (
         "Tell the certifier and the customers concerned as the scheme's own rules ask; "

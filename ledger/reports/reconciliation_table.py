@@ -89,7 +89,7 @@ def inspection_table(found: Reconciliation) -> Table:
     return Table(
         title="A + B - D = C (7 CFR 205.403(d)(4)), all goods as weighed",
         columns=(
-            Column("letter", "", width=5),
+            Column("letter", "Part", width=6),
             Column("what", "What", width=44),
             Column("mass_kg", "Mass", is_figure=True, unit="kg", width=14),
         ),

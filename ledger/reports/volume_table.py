@@ -65,7 +65,7 @@ def volume_sheet(found: QuarterVolumes, measure: str) -> Table:
     return Table(
         title=f"Cocoa volumes, {found.quarter}, {found.scheme}, kg {measure}",
         columns=(
-            Column("what", "", width=18),
+            Column("what", "What", width=18),
             *(
                 Column(name, name.capitalize(), is_figure=True, width=11)
                 for name in (volume.form or "all" for volume in volumes)

@@ -70,9 +70,9 @@ def test_the_way_out_is_told_in_kilograms() -> None:
     assert draws.notes[0].startswith(
         "To make it good, receive 50.000 kg bean equivalent of cocoa certified under "
         f"{SCHEME} for this account; or take claims back by credit note "
-        "(claim.withdrawn) for as much: the sales above hold 50.000 kg."
+        "(claim.withdrawn) for as much: the sales that drew on it hold 50.000 kg."
     )
-    assert "50.000 kg of the lots above are unsold" in draws.notes[1]
+    assert "50.000 kg of the lots that it touches are unsold" in draws.notes[1]
     assert "certifier" in draws.notes[2]
 
 

@@ -69,7 +69,13 @@ def show_balances(asked: Asked) -> Response:
             **moved,
         },
     )
-    return show_report(asked, report, template="balance.html", dates=dates)
+    return show_report(
+        asked,
+        report,
+        template="balance.html",
+        dates=dates,
+        is_breach=any(one.is_breach for one in found),
+    )
 
 
 def _opening(dates: Dates) -> dict[str, str]:

@@ -5,7 +5,7 @@ from typing import Final
 from starlette.responses import Response
 
 from ledger.books.breach import find_breaches
-from ledger.reports.breach_table import breach_details, breaches_table
+from ledger.reports.breach_table import breach_details, breaches_table, way_out
 from ledger.web.access import AUDIT
 from ledger.web.asked import Asked
 from ledger.web.dates import dates_asked
@@ -28,7 +28,16 @@ def show_breaches(asked: Asked) -> Response:
         },
     )
     return show_report(
-        asked, report, template="breaches.html", dates=dates, is_open=found.is_open
+        asked,
+        report,
+        template="breaches.html",
+        dates=dates,
+        is_open=found.is_open,
+        ways_out=[
+            (str(breach.account), tuple(way_out(breach)))
+            for breach in found.accounts
+            if breach.is_open
+        ],
     )
 
 

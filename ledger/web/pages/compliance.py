@@ -125,11 +125,14 @@ def _card(
 ) -> Card:
     lines = tuple(_LINES[topic](found, asked))
     left_out = len(lines) - MOST_LINES
+    told_by = {topic}
+    if topic is Topic.ACCOUNTS and any(one.grams < 0 for one in found.headrooms):
+        told_by.add(Topic.BREACHES)
     return Card(
         topic=topic,
         title=asked.tongue.says(_TITLES[topic]),
         address=_address(topic, found.on),
-        points=tuple(point for point in points if point.topic is topic),
+        points=tuple(point for point in points if point.topic in told_by),
         lines=lines[:MOST_LINES],
         more=asked.tongue.says(f"And {left_out} more") if left_out > 0 else "",
     )
@@ -139,8 +142,12 @@ def _of_accounts(found: Readiness, asked: Asked) -> Iterator[Line]:
     for one in found.headrooms:
         address = f"/balance/{quote(str(one.account))}?as_of={found.on}"
         out = one.runs_out_on
-        runs = "no claims lately" if out is None else f"runs out on {out}"
-        text = f"{one.account}: {kg_text(one.grams)} kg left, {runs}"
+        if one.grams < 0:
+            text = f"{one.account}: {kg_text(-one.grams)} kg short"
+        elif out is None:
+            text = f"{one.account}: {kg_text(one.grams)} kg left, no claims lately"
+        else:
+            text = f"{one.account}: {kg_text(one.grams)} kg left, runs out on {out}"
         yield asked.tongue.says(text), address
 
 

@@ -31,12 +31,13 @@ def show_yields(asked: Asked) -> Response:
     report = Report(
         asked.tongue.says("Yields"),
         [yields_table(found, **span), outside_table(found), factors_table(compared)],
+        [yield_chart(series) for series in found if series.outside],
         links={
             "step": f"/yields/{{step}}?{dates.carried}",
             "entry": "/entries/{entry}",
         },
     )
-    return show_report(asked, report, template="balance.html", dates=dates)
+    return show_report(asked, report, template="window.html", dates=dates)
 
 
 def show_step(asked: Asked) -> Response:
@@ -58,7 +59,7 @@ def show_step(asked: Asked) -> Response:
         [yield_chart(series) for series in chosen if is_drawn(series)],
         links={"batch": "/batches/{batch}", "entry": "/entries/{entry}"},
     )
-    return show_report(asked, report, template="balance.html", dates=dates)
+    return show_report(asked, report, template="window.html", dates=dates)
 
 
 PAGES: Final = (
