@@ -115,6 +115,12 @@ class PartShelf(FrontShelf):
         """Return the running totals of a book that the part keeps."""
         return [one for one in super().tallies(book) if self._portion.keeps(one)]
 
+    def standing(self, book: Book, until: date) -> Iterator[tuple[Tally, int]]:
+        """Yield the running totals that the part keeps and that are not zero."""
+        for tally, grams in super().standing(book, until):
+            if self._portion.keeps(tally):
+                yield tally, grams
+
 
 class Replay:
     """Lets entries count one after another, as the ledger did when it recorded them.

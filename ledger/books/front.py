@@ -62,6 +62,10 @@ class FrontShelf:
         """Return all running totals of a book, sorted by key."""
         return self._behind.tallies(book)
 
+    def standing(self, book: Book, until: date) -> Iterable[tuple[Tally, int]]:
+        """Return the totals of a book that are not zero when a day is over, by key."""
+        return self._behind.standing(book, until)
+
     def edges_into(self, lots: Iterable[str]) -> Sequence[Edge]:
         """Return the edges whose target is one of the lots, in the order recorded."""
         return self._behind.edges_into(lots)

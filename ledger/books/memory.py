@@ -2,7 +2,7 @@
 
 from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from datetime import date
 from typing import Self
 
@@ -121,6 +121,13 @@ class MemoryShelf:
         return sorted(
             t for t, total in self._totals.items() if t.book is book and total
         )
+
+    def standing(self, book: Book, until: date) -> Iterator[tuple[Tally, int]]:
+        """Yield the totals of a book that are not zero when a day is over, by key."""
+        for tally in self.tallies(book):
+            grams = self.run(tally, until=until).closing_g
+            if grams:
+                yield tally, grams
 
     def edges_into(self, lots: Iterable[str]) -> Sequence[Edge]:
         """Return the edges whose target is one of the lots, in the order recorded."""

@@ -82,6 +82,12 @@ class Shelf(Protocol):
     def tallies(self, book: Book) -> Sequence[Tally]:
         """Return all running totals of a book, sorted by key."""
 
+    def standing(self, book: Book, until: date) -> Iterable[tuple[Tally, int]]:
+        """Return the totals of a book that are not zero when a day is over, by key.
+
+        What was used up long ago costs next to nothing.
+        """
+
     def edges_into(self, lots: Iterable[str]) -> Sequence[Edge]:
         """Return the edges whose target is one of the lots, in the order recorded."""
 

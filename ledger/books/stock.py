@@ -61,10 +61,8 @@ def stock_on(shelf: Shelf, on: date) -> tuple[OnHand, ...]:
 
 def stream_stock(shelf: Shelf, on: date) -> Iterator[OnHand]:
     """Yield every lot of which something is on hand when a day is over, by lot number."""
-    for tally in shelf.tallies(Book.STOCK):
-        grams = shelf.run(tally, until=on).closing_g
-        if grams:
-            yield on_hand(shelf, tally.key, grams, on)
+    for tally, grams in shelf.standing(Book.STOCK, on):
+        yield on_hand(shelf, tally.key, grams, on)
 
 
 def stock_of(shelf: Shelf, lot: str, on: date) -> tuple[OnHand, ...]:

@@ -57,6 +57,11 @@ WITH RECURSIVE found (key) AS (
   FROM found WHERE found.key IS NOT NULL)
 SELECT key FROM found WHERE key IS NOT NULL ORDER BY key
 """
+_STANDING = _KEYS.replace(
+    "SELECT key FROM found",
+    "SELECT key, (SELECT d.closing_g FROM tally_day d WHERE d.book = :book "
+    "AND d.key = found.key AND d.day <= :until ORDER BY d.day DESC LIMIT 1) FROM found",
+)
 
 
 class SqlShelf:
@@ -177,6 +182,13 @@ class SqlShelf:
         """Return all running totals of a book, sorted by key."""
         found = self._rows(_KEYS, {"book": book.value})
         return [Tally(book, key) for (key,) in found]
+
+    def standing(self, book: Book, until: date) -> Iterator[tuple[Tally, int]]:
+        """Yield the totals of a book that are not zero when a day is over, by key."""
+        asked = {"book": book.value, "until": until.isoformat()}
+        for key, grams in self._rows(_STANDING, asked):
+            if grams:
+                yield Tally(book, key), grams
 
     def edges_into(self, lots: Iterable[str]) -> Sequence[Edge]:
         """Return the edges whose target is one of the lots, in the order recorded."""

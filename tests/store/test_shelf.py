@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import product
 from pathlib import Path
 
@@ -185,6 +185,10 @@ def answers(shelf: Shelf) -> Sequence[object]:
             for tally, (since, until) in product(TALLIES, periods)
         ],
         [list(shelf.tallies(book)) for book in Book],
+        [
+            list(shelf.standing(book, until))
+            for book, until in product(Book, [date.min, *DAYS, date.max])
+        ],
         [list(shelf.edges_into(lots)) for lots in ([], LOTS[:1], LOTS, LOTS * 2)],
         [list(shelf.edges_out_of(lots)) for lots in ([], LOTS[:1], LOTS, LOTS * 2)],
     ]
