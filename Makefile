@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: setup demo test long fuzz mutants lint bench bench-large docs schemas vectors constraints clean
+.PHONY: setup demo serve pictures test long fuzz fuzz-api mutants lint bench bench-large docs schemas vectors constraints clean
 
 setup: $(READY)
 
@@ -22,6 +22,10 @@ $(READY): constraints.txt pyproject.toml .ci/system-packages
 demo: $(READY)
 	$(BIN)/evenweight demo demo
 
+# The pages of the same scenario, on this machine alone, with a link for each person.
+serve: $(READY)
+	$(BIN)/evenweight serve --demo
+
 test: lint
 	$(BIN)/pytest -n 2 --dist worksteal
 
@@ -34,6 +38,10 @@ MINUTES ?= 8
 fuzz: $(READY)
 	$(BIN)/pip install --quiet --require-hashes -r tests/fuzz/atheris.txt || echo "going on without atheris"
 	$(BIN)/python -m tests.fuzz $(MINUTES)
+
+# A longer search for requests that the API answers otherwise than it says: half an hour.
+fuzz-api: $(READY)
+	$(BIN)/pytest tests/web/test_api_described.py --hypothesis-profile=fuzz-api
 
 # Spoil a copy of the books, change by change, and count what no test notices: an hour or two.
 # One process, nice'd. MODULES="rolling parting" tries all mutants of those modules alone.
@@ -67,6 +75,10 @@ schemas: $(READY)
 # Write packs, notes and texts for other readers of the format to docs/reference/vectors/.
 vectors: $(READY)
 	$(BIN)/python -m tests.vectors
+
+# Take the pictures of the docs again, with Debian's Chromium.
+pictures: $(READY)
+	$(BIN)/python -m tests.docs.pictures
 
 # Pin again after a change of dependencies: versions and hashes, no addresses.
 constraints: $(READY)

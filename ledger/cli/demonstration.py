@@ -47,8 +47,7 @@ def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
     print("   " + edit_behind_the_back(f"sqlite:///{ledger}"))
     print(
         f"\nLedger, pack and drawing are in {folder}; the report is in the pack as PDF.\n"
-        f"To see it in a browser, with a link for each of five people: evenweight serve "
-        f"--demo"
+        f"To see it in a browser, with a link for each of five people: make serve"
     )
 
 
