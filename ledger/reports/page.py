@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.resources import files
+from typing import Any
 
 from ledger.reports.figures import grouped
 from ledger.reports.svg import Drawing
@@ -79,6 +80,7 @@ def render_pdf(html: str, *, style: str, attached: Iterable[Attached] = ()) -> b
         made = page.write_pdf(
             stylesheets=[CSS(string=file_text(style), url_fetcher=fetcher)],
             pdf_variant="pdf/a-3a",
+            finisher=_name_attached_once,
             attachments=[
                 Attachment(
                     string=one.content,
@@ -94,6 +96,12 @@ def render_pdf(html: str, *, style: str, attached: Iterable[Attached] = ()) -> b
     if not isinstance(made, bytes):
         raise TypeError(made)
     return made
+
+
+def _name_attached_once(_document: object, pdf: Any) -> None:  # noqa: ANN401 - untyped
+    """Leave each attached file in the list of them once; WeasyPrint notes it twice."""
+    listed = pdf.catalog.get("AF", [])
+    listed[:] = dict.fromkeys(listed)
 
 
 @contextmanager
