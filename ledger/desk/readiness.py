@@ -1,11 +1,14 @@
 """Asking whether an audit could be passed: the books, and what lies beside the ledger."""
 
+from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Final
 
-from ledger.books.readiness import Signed
+from ledger.books.readiness import Readiness, Signed, readiness
 from ledger.chain.checkpoint import SignedCheckpoint
 from ledger.chain.timestamp import stated_moment
 from ledger.desk.signed import signed_before
@@ -16,9 +19,43 @@ from ledger.store.shelf import SqlShelf
 from ledger.trade.signing import CheckpointSigned
 
 if TYPE_CHECKING:
+    from ledger.desk.books import OpenBooks
     from ledger.store.rows import Rows
 
 AUTHORITY: Final = "a timestamp authority"
+_MOST_KEPT: Final = 4
+
+
+@dataclass(slots=True)
+class Answers:
+    """What audits would find, kept while the ledger stays as it is.
+
+    The answer asks about everything that is owed and a year of making, which takes long on
+    a large ledger, and the same page is opened many times between two entries.
+    """
+
+    _kept: OrderedDict[tuple[date, int], Readiness] = field(default_factory=OrderedDict)
+    _one_at_a_time: Lock = field(default_factory=Lock)
+
+    def on(self, books: "OpenBooks", day: date, signed: Signed) -> Readiness:
+        """Return what an audit on a day would find first.
+
+        Args:
+            books: The whole ledger, as it stands at one moment.
+            day: Trade date.
+            signed: How far the record is signed and seen, at this moment.
+
+        Raises:
+            EntryRefusedError: The ledger is not opened yet.
+        """
+        asked = day, head(books.rows)[0]
+        with self._one_at_a_time:
+            if asked not in self._kept:
+                self._kept[asked] = readiness(books.shelf, day, signed)
+            self._kept.move_to_end(asked)
+            while len(self._kept) > _MOST_KEPT:
+                self._kept.popitem(last=False)
+            return replace(self._kept[asked], signed=signed)
 
 
 def signed_and_seen(

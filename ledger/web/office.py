@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ledger import wiring
 from ledger.desk.books import OpenBooks, open_books
+from ledger.desk.readiness import Answers
 from ledger.desk.window import Windows, sight_of
 from ledger.desk.writing import Writing
 from ledger.store.people import Person, Window
@@ -29,6 +30,7 @@ class Office:
         windows: What of it was laid out for certifiers.
         turns: Who is being served with something heavy.
         packs: Packs that people asked for.
+        answers: What audits would find, as it was last asked.
     """
 
     place: wiring.Place
@@ -36,6 +38,7 @@ class Office:
     windows: Windows = field(default_factory=lambda: Windows(wiring.now))
     turns: Turns = field(default_factory=Turns)
     packs: PackRoom = field(default_factory=PackRoom)
+    answers: Answers = field(default_factory=Answers)
 
     @contextmanager
     def rows(self) -> Iterator["Rows"]:

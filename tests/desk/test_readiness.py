@@ -1,16 +1,17 @@
 """ledger.desk.readiness: how far a ledger is signed, and how far others have seen it."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from ledger.books.readiness import Signed
+from ledger.books.readiness import Readiness, Signed
+from ledger.desk.books import open_books
 from ledger.desk.enrolment import enrol_maker
-from ledger.desk.readiness import signed_and_seen
+from ledger.desk.readiness import Answers, signed_and_seen
 from ledger.desk.witness import add_cosignature, cosign_by_pack, witness_key
 from ledger.store.checkpoint_file import read_checkpoint_file
-from tests.desk.signed_ledger import SignedLedger, private_key
+from tests.desk.signed_ledger import TODAY, SignedLedger, private_key
 from tests.desk.small_ledger import COOPERATIVE, CUSTOMERS
 
 SEEN_AT = datetime(2026, 7, 2, tzinfo=UTC)
@@ -93,3 +94,37 @@ def test_a_file_that_was_cut_is_broken(ledger: SignedLedger) -> None:
     assert found.problem is not None
     assert "was cut" in found.problem
     assert found.is_broken
+
+
+def test_an_answer_is_kept_until_something_is_recorded(ledger: SignedLedger) -> None:
+    answers = Answers()
+
+    def answer() -> Readiness:
+        with ledger.reading() as rows, open_books(rows) as books:
+            return answers.on(books, TODAY, Signed(entries=2))
+
+    first, again = answer(), answer()
+    ledger.record(CUSTOMERS[:1])
+    after = answer()
+
+    assert again.masses is first.masses
+    assert after.masses is not first.masses
+
+
+def test_how_far_it_is_signed_is_told_anew_each_time(ledger: SignedLedger) -> None:
+    answers = Answers()
+    with ledger.reading() as rows, open_books(rows) as books:
+        for seen in (0, 2):
+            found = answers.on(books, TODAY, Signed(entries=2, seen=seen))
+            assert found.signed.seen == seen
+
+
+def test_only_the_last_few_days_asked_about_are_kept(ledger: SignedLedger) -> None:
+    answers = Answers()
+    with ledger.reading() as rows, open_books(rows) as books:
+        first = answers.on(books, TODAY, Signed(entries=2))
+        for days in range(1, 5):
+            answers.on(books, TODAY - timedelta(days=days), Signed(entries=2))
+        again = answers.on(books, TODAY, Signed(entries=2))
+
+    assert again.masses is not first.masses

@@ -58,11 +58,16 @@ class Card:
 def show_readiness(asked: Asked) -> Response:
     """Answer whether an audit could be passed on a day."""
     dates, place = dates_asked(asked), asked.office.place
+    is_whole = not asked.is_limited and dates.recorded_by is None
     with asked.books() as books:
         signed = signed_and_seen(
             books.rows, lambda: place.checkpoints_path, lambda: place.timestamps_path
         )
-        found = readiness(books.shelf, dates.until, signed)
+        found = (
+            asked.office.answers.on(books, dates.until, signed)
+            if is_whole
+            else readiness(books.shelf, dates.until, signed)
+        )
     points = points_of(found)
     report = Report(
         asked.tongue.says("Could I pass an audit today?"),
