@@ -5,7 +5,7 @@ what was typed, sentences beside fields, foreseeing, another row) is alike for a
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -39,6 +39,8 @@ Worked = tuple[tuple[str, str], ...]
 """Pairs of words: what was worked out from what was typed, and the figure."""
 
 DAY: Final = "on"
+MOST_ROWS: Final = 100
+"""Rows of a list that a form shows; more of them come in as a sheet."""
 _PLACE: Final = re.compile(r"(?<=\.)\d{1,2}(?=\.|$)")
 _OURS: Final = frozenset({"proof", "more", DAY})
 
@@ -130,7 +132,7 @@ def _in_address(form: EntryForm, asked: Asked) -> Mapping[str, str]:
 def _save(form: EntryForm, asked: Asked) -> Response:
     body = _typed(form, asked)
     if asked.text("more"):
-        return _show(form, asked, _values(asked, body), more=True)
+        return _show(form, asked, _values(asked, body), more=asked.text("more"))
     try:
         on = _day(form, asked, body)
         completed = form.completed(body)
@@ -175,7 +177,7 @@ def _show(
     wrong: Wrong = NOTHING_WRONG,
     foretold: Foretold | None = None,
     worked_out: Worked = (),
-    more: bool = False,
+    more: str = "",
 ) -> Response:
     with asked.books() as books:
         choices = {
@@ -185,8 +187,9 @@ def _show(
             for one in form.fields
         }
         shown = form.shown(asked, books.shelf)
+    names = {*values, *asked.form}
     rows = {
-        group.list_path: _rows_of(group, values, more=more)
+        group.list_path: _rows_of(group, names) + (more == group.list_path)
         for group in form.groups
         if group.rows
     }
@@ -201,19 +204,21 @@ def _show(
         by_field=_by_field(form, wrong, rows),
         foretold=foretold,
         worked_out=worked_out,
-        focus=_next_to_scan(form, values) if more else "",
+        focus=_next_to_scan(form, values, rows) if more else "",
         **shown,
     )
 
 
-def _next_to_scan(form: EntryForm, values: Mapping[str, str]) -> str:
+def _next_to_scan(
+    form: EntryForm, values: Mapping[str, str], rows: Mapping[str, int]
+) -> str:
     """Return the first field for a scanner in which nothing stands yet; empty if none."""
     names = (
         one.path.replace("*", str(row))
         for group in form.groups
         for one in group.fields
         if one.sort == "scan"
-        for row in range(_rows_of(group, values, more=True) if group.rows else 1)
+        for row in range(rows[group.list_path] if group.rows else 1)
     )
     return next((name for name in names if not values.get(name)), "")
 
@@ -235,17 +240,16 @@ def _by_field(
     return found
 
 
-def _rows_of(group: Group, values: Mapping[str, str], *, more: bool) -> int:
-    """Return how many rows of a list are shown."""
+def _rows_of(group: Group, names: Iterable[str]) -> int:
+    """Return how many rows of a list are shown: those of some fields, and a few more."""
     start = f"{group.list_path}."
-    filled = [
+    places = [
         int(place)
-        for name in values
+        for name in names
         if name.startswith(start)
         and (place := name.removeprefix(start).partition(".")[0]).isdecimal()
     ]
-    taken = max(filled, default=-1) + 1
-    return max(taken + more, group.rows)
+    return max(min(max(places, default=-1) + 1, MOST_ROWS), group.rows)
 
 
 def _typed(form: EntryForm, asked: Asked) -> Body:

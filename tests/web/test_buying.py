@@ -277,8 +277,13 @@ def test_a_form_half_filled_in_is_called_unfinished_and_not_refused(
 def test_one_more_row_keeps_the_others_and_an_empty_row_is_left_out(
     buyer: Visitor,
 ) -> None:
-    more = buyer.submit("/record-receipt", **RECEIPT, more="yes")
+    more = buyer.submit("/record-receipt", **RECEIPT, more="lots")
     assert 'name="lots.1.lot"' in more.text
+    assert 'name="lots.2.lot"' not in more.text
+    again = buyer.submit(
+        "/record-receipt", **RECEIPT, **{"lots.1.lot": ""}, more="lots"
+    )
+    assert 'name="lots.2.lot"' in again.text
 
     saved = buyer.submit(
         "/record-receipt", **RECEIPT, **{"lots.1.decision": "accepted"}

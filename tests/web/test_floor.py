@@ -122,7 +122,7 @@ def test_one_more_row_keeps_everything_and_records_nothing(visitor: Visit) -> No
 
     two = {**ROAST, "inputs.1.lot": "DO-26-02", "inputs.1.mass": "2"}
 
-    page = visit.submit(path, more="yes", **two)
+    page = visit.submit(path, more="inputs", **two)
 
     assert page.status_code == 200
     assert re.search(r'name="inputs.2.lot"[^>]* autofocus', page.text)
