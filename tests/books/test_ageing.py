@@ -173,3 +173,22 @@ def test_parted_grams_are_shared_out_rounded_down(world: World) -> None:
     assert world.account() == 2_000
     assert recent(world) == 2_000
     assert recent(world, powder) == 1_000
+
+
+def test_a_form_that_gets_no_whole_gram_carries_no_age() -> None:
+    """Of three grams powder gets a tenth, which is none, and butter two."""
+    outputs = [{"form": "powder", "share": "0.1"}, {"form": "butter", "share": "0.9"}]
+    split = {
+        "of": "liquor",
+        "outputs": outputs,
+        "valid_from": "2018-01-01",
+        "source": "s",
+    }
+    world = certified(joint_outputs=[split])
+    world.receive({"L": "1"}, "2025-02-10")
+    world.make({"L": "0.001"}, {"B": "0.001"}, "2025-02-11", form="butter")
+    world.sell("X", {"B": "0.001"}, "2025-02-12", claim())
+    butter = Account("fairfield", "cocoa", "mill", "conventional", "all", form="butter")
+
+    assert world.account() == 997
+    assert (recent(world), recent(world, butter)) == (997, 2)

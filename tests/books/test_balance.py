@@ -179,7 +179,7 @@ def test_the_lowest_of_many_pieces_is_the_first_of_equal_ones(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Balances are added up some days at a time; equal lows keep the earlier date."""
-    monkeypatch.setattr("ledger.books.balance._DAYS_AT_A_TIME", 2)
+    monkeypatch.setattr("ledger.books.balance._DAYS_AT_A_TIME", 1)
     world = certified()
     world.receive({"L": "100"}, "2025-01-01")
     for number in range(2, 8):

@@ -240,3 +240,61 @@ def test_a_percentage_in_breach_is_told_with_both() -> None:
     assert finding.field == ""
     assert "claims 5.00 per cent of what was sold" in finding.message
     assert "but 0.00 per cent of what came in was certified" in finding.message
+
+
+def test_an_account_that_was_whole_already_is_not_made_good_again() -> None:
+    """The breach of February ended in March, at zero; a receipt of January is too small."""
+    world = held()
+    world.sell("X", {"P": "60"}, "2025-02-01", claim())
+    world.stop("alder/fairfield", "2025-03-01", from_on="2025-01-01")
+    world.sign("B", "birch", claim())
+    world.receive({"M": "60"}, "2025-03-10", contract="B")
+    world.receive({"N": "10"}, "2025-01-31", contract="B")
+
+    assert noted(world, SubjectKind.MADE_GOOD) == []
+
+
+def test_a_period_that_is_settled_in_part_is_not_made_good() -> None:
+    world = held(account=FIFTY, reconciliation_months=1)
+    world.recorded_at = datetime(2025, 2, 20, tzinfo=UTC)
+    world.sell("X", {"P": "110"}, "2025-02-01", claim())
+    world.recorded_at = datetime(2025, 3, 20, tzinfo=UTC)
+    world.receive({"M": "5"}, "2025-02-28")
+
+    assert noted(world, SubjectKind.MADE_GOOD) == []
+
+
+def test_what_leaves_the_end_of_a_period_as_low_as_it_was_is_no_new_shortfall() -> None:
+    world = held(account=FIFTY, reconciliation_months=1)
+    world.recorded_at = datetime(2025, 2, 20, tzinfo=UTC)
+    sold = world.sell("X", {"P": "110"}, "2025-02-10", claim())
+    world.recorded_at = datetime(2025, 3, 20, tzinfo=UTC)
+    world.replace(sold, on="2025-03-20", day="2025-02-05")
+
+    assert noted(world, SubjectKind.SHORTFALL) == []
+    assert world.account("2025-02-05") == -10_000
+
+
+def test_receipts_of_a_day_cover_a_sale_recorded_before_them() -> None:
+    """In the order recorded the first sale would take a kilogram that is not there yet."""
+    world = held(account={"within_day": "receipts first"})
+    sold = world.sell("X", {"P": "100"}, "2025-02-01", claim())
+    world.receive({"M": "1"}, "2025-02-01")
+    world.replace(sold, lines=[{"lot": "P", "mass_kg": "101", "claims": [claim()]}])
+
+    assert noted(world, SubjectKind.SHORTFALL) == []
+    world.receive({"N": "1"}, "2025-02-01")
+    assert noted(world, SubjectKind.MADE_GOOD) == []
+
+
+def test_a_void_entry_of_a_closed_period_notes_what_it_breaks() -> None:
+    """Its figures stay there; the difference, and the note, are of the correction."""
+    world = certified()
+    bought = world.receive({"L": "100"}, "2025-01-10")
+    world.receive({"P": "1000"}, "2025-01-10", contract="PLAIN")
+    world.sell("X", {"P": "60"}, "2025-01-20", claim())
+    world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+    world.void(bought, "2025-02-10", accept_breach=True)
+
+    assert noted(world, SubjectKind.SHORTFALL) == [MILL]
+    assert world.account() == -60_000

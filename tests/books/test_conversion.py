@@ -139,3 +139,25 @@ def test_a_factor_that_governs_later_is_no_factor_yet() -> None:
 
     with refused("no-factor"):
         drawn_g(world, "liquor", "1", "2025-02-28")
+
+
+def test_a_form_that_comes_out_beside_another_counts_as_what_was_parted() -> None:
+    """Butter has a factor of its own here; parted from liquor it counts as liquor."""
+    split = {
+        "of": "liquor",
+        "outputs": [
+            {"form": "butter", "share": "0.5"},
+            {"form": "powder", "share": "0.5"},
+        ],
+        "valid_from": "2025-02-01",
+        "source": "an invented standard",
+    }
+    world = certified(joint_outputs=[split], conversions=conversions(butter="1.60"))
+    world.receive({"L": "1000"}, "2025-01-10")
+    world.make({"L": "100"}, {"B": "100"}, "2025-01-11", form="butter")
+    world.sell("X", {"B": "10"}, "2025-01-31", claim())
+    assert world.account() == 984_000
+
+    world.sell("Y", {"B": "10"}, "2025-02-01", claim())
+    assert world.account() == 984_000 - 25_000
+    assert world.account(form="powder") == 12_500

@@ -308,3 +308,34 @@ def test_a_blend_names_the_lots_that_do_not_carry_it_whole_and_no_others() -> No
         world.sell("X", {"K": "1"}, SOLD, blended("0.9"))
     assert "only 0.533333" in str(caught.value)
     assert "(lot L-NONE, L-PART does not, or not whole)" in str(caught.value)
+
+
+def of_two_forms(organic_kg: str, other_kg: str) -> World:
+    """A bar of 0.4 organic liquor and 0.3 other butter, of organic beans and others."""
+    world = World().open()
+    world.terms(organic_in_goods=True, commodities=["cocoa"])
+    for holder in (MAKER, "alder", "birch"):
+        world.certify(holder)
+    world.sign("O", "alder", claim(), organic=True)
+    world.sign("P", "birch", claim())
+    world.receive({"LO": "100"}, contract="O")
+    world.receive({"LP": "100"}, contract="P")
+    parts = [
+        {"commodity": "cocoa", "form": "liquor", "share": "0.4", "organic": True},
+        {"commodity": "cocoa", "form": "butter", "share": "0.3"},
+        {"commodity": "sugar", "form": "ingredient", "share": "0.3"},
+    ]
+    about = {"recipe": "R", "product": "R", "valid_from": "2024-01-01"}
+    world.record("recipe.published", **about, ingredients=parts)
+    inputs = {"LO": organic_kg, "LP": other_kg}
+    world.make(inputs, {"BAR": "7"}, form="bar", recipe="R")
+    return world
+
+
+def test_as_much_of_the_cocoa_is_organic_as_is_claimed_as_organic() -> None:
+    """0.4 of 0.7 is claimed organic: four of seven kilograms of cocoa must be."""
+    of_two_forms("4", "3").sell("X", {"BAR": "1"}, SOLD, claim())
+
+    with refused("goods-not-organic") as caught:
+        of_two_forms("3.999", "3.001").sell("X", {"BAR": "1"}, SOLD, claim())
+    assert "lot LP in it is not organic" in str(caught.value)

@@ -234,3 +234,37 @@ def test_the_order_in_which_facts_are_learnt_does_not_matter(
     order: tuple[str, ...],
 ) -> None:
     assert account_by_order(order) == 99_000
+
+
+@pytest.mark.parametrize(("on", "may"), [("2025-01-31", False), ("2025-02-01", True)])
+def test_what_moves_a_total_is_dated_after_the_last_close(
+    on: str, *, may: bool
+) -> None:
+    world = certified()
+    world.receive({"L": "10"}, "2025-01-10")
+    world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+    if may:
+        world.receive({"M": "10"}, on)
+        return
+    with refused("period-closed") as caught:
+        world.receive({"M": "10"}, on)
+    [finding] = caught.value.findings
+    assert finding.field == "occurred_on"
+    assert finding.message.startswith(
+        "occurred_on is 2025-01-31, but the books are closed up to 2025-01-31"
+    )
+
+
+@pytest.mark.parametrize(("recorded", "may"), [(28, True), (1, False)])
+def test_a_period_is_over_on_the_day_after_its_last(
+    recorded: int, *, may: bool
+) -> None:
+    world = certified(account={"below_zero_kg": "50"}, reconciliation_months=1)
+    world.receive({"P": "100"}, "2025-02-01", contract="PLAIN")
+    month = 2 if may else 3
+    world.recorded_at = datetime(2025, month, recorded, 12, tzinfo=UTC)
+    if may:
+        world.sell("X", {"P": "1"}, "2025-02-28", claim())
+        return
+    with refused("account-below-zero"):
+        world.sell("X", {"P": "1"}, "2025-02-28", claim())

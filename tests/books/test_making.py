@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from ledger.books.finding import EntryRefusedError
-from tests.world import World, certified, claim, lot, refused
+from tests.world import World, batch_body, certified, claim, lot, refused
 
 MADE = "2025-01-20"
 
@@ -279,3 +279,14 @@ def test_more_cannot_be_written_off_than_there_is(world: World) -> None:
 
     with refused("stock-below-zero"):
         world.write_off("L", "0.001", "2025-02-01")
+
+
+def test_a_batch_is_made_at_a_site_of_the_maker() -> None:
+    world = certified()
+    world.receive({"L": "10"})
+    body = batch_body("B", {"L": "1"}, {"M": "1"})
+
+    with refused("unknown-site"):
+        world.record("batch.made", "2025-01-20", **body, site="moon")
+    world.record("batch.made", "2025-01-20", **body, site="annex")
+    assert world.stock("M") == 1_000

@@ -10,7 +10,7 @@ import pytest
 from ledger.books.measured import days_converted_by, measured_factor
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Form
-from tests.world import World, certified, claim
+from tests.world import World, batch_body, certified, claim
 
 MEASURED: dict[str, Any] = {
     "measured_yields": {
@@ -173,3 +173,15 @@ def test_the_days_that_a_month_decides_about(
     days = (date.fromisoformat(since), date.fromisoformat(until))
 
     assert days_converted_by(date.fromisoformat(month), months) == days
+
+
+def test_a_batch_that_gives_two_forms_measures_neither(world: World) -> None:
+    before = factor(world, "2025-02-01"), factor(world, "2025-02-01", Form.NIB)
+    body: dict[str, Any] = batch_body(
+        "B2", {"P": "10"}, {"Z1": "1"}, losses=lost("10", "2"), form="nib"
+    )
+    outputs = [*body["outputs"], {"lot": "Z2", "mass_kg": "1", "form": "liquor"}]
+    world.record("batch.made", "2025-01-20", **{**body, "outputs": outputs})
+
+    after = factor(world, "2025-02-01"), factor(world, "2025-02-01", Form.NIB)
+    assert after == before

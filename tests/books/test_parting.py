@@ -223,3 +223,16 @@ def test_forms_never_take_more_than_the_scarcer_needs(
         if movement.cause is Cause.CONVERTED
     ]
     assert sum(converted) == 0
+
+
+def test_with_some_of_both_left_over_nothing_is_parted(world: World) -> None:
+    """Butter was bought as such, powder is left over; a little of each is claimed."""
+    world.sign("BUTTER", "alder", claim(), form="butter")
+    world.receive({"BB": "10000"}, "2025-01-12", contract="BUTTER")
+    world.sell("X", {"BUTTER": "100000"}, "2025-02-01", claim())
+    world.receive({"BC": "10000"}, "2025-02-02", contract="BUTTER")
+    before = world.account()
+    world.sell("Y", {"BUTTER": "1000", "POWDER": "1000"}, "2025-02-03", claim())
+
+    assert world.account() == before
+    assert min(world.account(form=form) for form in ("butter", "powder")) > 0

@@ -443,3 +443,11 @@ def test_a_sale_may_not_take_more_of_a_lot_than_there_is(world: World) -> None:
     world.sell("X", weighed({"L": "60"}) + weighed({"L": "40"}), SOLD)
 
     assert world.stock("L") == 0
+
+
+def test_a_claim_draws_on_the_account_of_its_origin() -> None:
+    world = certified(account={"match_origin": True})
+    world.receive({"L": "100"})
+    world.sell("X", {"L": "40"}, "2025-02-01", claim())
+
+    assert world.account(origin="PE") == 60_000
