@@ -50,11 +50,6 @@ def open_holds(shelf: Shelf, on: date) -> tuple[Held, ...]:
     return tuple(held for held in all_holds(shelf, on) if held.holds_on(on))
 
 
-def hold_named(shelf: Shelf, hold: str, on: date) -> Held | None:
-    """Return a hold by its name, if it was ever placed."""
-    return next((held for held in all_holds(shelf, on) if held.hold == hold), None)
-
-
 def _held(shelf: Shelf, placed: Recorded, on: date) -> Held:
     if isinstance(placed.record, LotRejected):
         lots: tuple[str, ...] = (placed.record.lot,)

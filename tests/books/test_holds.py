@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from ledger.books.holds import all_holds, hold_named, open_holds, reason_of_release
+from ledger.books.holds import all_holds, open_holds, reason_of_release
 from tests.world import World, certified
 
 
@@ -49,5 +49,3 @@ def test_a_hold_tells_what_is_left_under_it_and_why_it_was_let_go() -> None:
     assert reason_of_release(placed) == "screened"
     assert (rejected.lots, rejected.reason) == ((("L2", 50_000),), "smoke")
     assert reason_of_release(rejected) == ""
-    assert hold_named(world.shelf, "H1", date(2025, 3, 5)) == placed
-    assert hold_named(world.shelf, "H3", date(2025, 3, 5)) is None

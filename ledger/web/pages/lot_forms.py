@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from datetime import date
 from itertools import count
 from typing import Final
-from urllib.parse import quote
 
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.shelf import Shelf
@@ -259,9 +258,3 @@ PAGES: Final[tuple[Page, ...]] = (
     *HOLD.pages(FLOOR),
     *RELEASE.pages(COMPLIANCE),
 )
-
-
-def address_of(form: EntryForm, lot: str) -> str:
-    """Return the address of a form with a lot filled in."""
-    name = "lots.0" if form is HOLD else "lot"
-    return f"{form.address}?{name}={quote(lot, safe='')}"
