@@ -3,7 +3,8 @@
 Run with `make bench-large`, or `python -m tests.bench.large ENTRIES...`. A maker of bars
 is invented, who buys a lot, grinds it into a tank that still holds some of the last, and
 sells from it, some twenty times a day for years. Each size is checked in a process of its
-own, so that the memory it took at most can be told.
+own, so that the memory it took at most can be told. Times are those of the processor, so
+that what else runs on the machine counts less.
 """
 
 import json
@@ -189,9 +190,9 @@ def check_alone(pack: Path) -> None:
     from ledger.desk.check import check_pack_at
 
     before = most_memory_kb()
-    start = time.perf_counter()
+    start = time.process_time()
     verdict = check_pack_at(pack)
-    took = time.perf_counter() - start
+    took = time.process_time() - start
     peak = most_memory_kb()
     told = {"holds": verdict.holds, "took": took, "before_kb": before, "peak_kb": peak}
     print(json.dumps(told))
@@ -208,10 +209,13 @@ def checked(pack: Path) -> dict[str, Any]:
 def main(sizes: tuple[int, ...]) -> None:
     """Make, check and compare packs of some sizes."""
     with tempfile.TemporaryDirectory() as scratch:
+        pack = Path(scratch)
         for entries in sizes:
             pack = Path(scratch) / str(entries)
             make_large_pack(pack, entries)
-            bound = median_of(partial(read_hash_and_parse, pack), 3)
+            bound = median_of(
+                partial(read_hash_and_parse, pack), clock=time.process_time
+            )
             found = checked(pack)
             what = f"check a pack of {entries} entries"
             print(Measured(what, found["took"], "read, hash and parse once", bound))
@@ -220,6 +224,29 @@ def main(sizes: tuple[int, ...]) -> None:
                 f"{found['before_kb'] / 1024:.0f} MiB before; holds: {found['holds']}",
                 flush=True,
             )
+        print_readers(pack)
+
+
+def print_readers(pack: Path) -> None:
+    """Print what the readers that every pack encloses take for it."""
+    # Not above, so that the process that checks a pack does not hold a browser's driver.
+    from tests.bench.readers import by_file, by_page
+
+    file = by_file(pack)
+    print(
+        f"{'the same by verify.py':<44}{file.seconds * 1000:>10.0f} ms   "
+        f"{file.most_kb / 1024:.0f} MiB at most; status {file.status}",
+        flush=True,
+    )
+    page = by_page(pack)
+    if page is None:
+        print("there is no browser to try look.html in")
+        return
+    print(
+        f"{'the same by look.html, on the clock':<44}{page.seconds * 1000:>10.0f} ms   "
+        f"{page.heap_mb:.0f} MB of heap; stood still for {page.standstill:.1f} s at most; "
+        f"{page.verdict}"
+    )
 
 
 if __name__ == "__main__":
