@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from ledger.books.market import per_tonne_in, quote_on, rate_on
+from ledger.books.market import per_tonne_in, plain_per_tonne, quote_on, rate_on
 from ledger.books.working import NotComputableError
 from ledger.trade.money import Differential, UnitPrice
 from tests.books.buying_world import BuyingWorld, opened, usd
@@ -131,3 +131,41 @@ def test_what_needs_no_conversion_has_no_line() -> None:
     )
 
     assert (Fraction(2400), ()) == (found.amount, found.workings)
+
+
+def test_arithmetic_per_tonne_is_told_unit_by_unit() -> None:
+    found = []
+    for unit in ("USc/lb", "USD/kg"):
+        price = UnitPrice.model_validate(usd("100.00", unit))
+        [line] = plain_per_tonne(price).workings
+        found.append((line.figure, line.rule, line.reckoning))
+
+    assert found == [
+        ("2204.622621848… USD/t", "NIST SP 811", "100.00 / 100 * 1000 / 0.45359237"),
+        ("100000.00 USD/t", "NIST SP 811", "100.00 * 1000 / 1"),
+    ]
+
+
+def test_rates_ahead_are_told_apart_by_their_months(world: BuyingWorld) -> None:
+    world.rates("GBP", "USD", {"2025-04-17": "1.30"}, forward_months=3)
+    world.rates("GBP", "USD", {"2025-04-17": "1.40"}, forward_months=6)
+    seqs = (world.entries - 2, world.entries - 1)
+
+    for ahead, rate, entry in ((3, "1.3", seqs[0]), (6, "1.4", seqs[1])):
+        found, [line] = rate_on(
+            world.shelf, "GBP", "USD", FRIDAY, fall_back_days=0, forward_months=ahead
+        )
+        assert (found, line.entry) == (Fraction(rate), entry)
+        assert line.text.endswith(f", {ahead} months ahead")
+    spot, _ = rate_on(world.shelf, "GBP", "USD", FRIDAY, fall_back_days=0)
+    assert spot == Fraction("1.25")
+
+
+def test_what_is_missing_is_named_by_a_rule(world: BuyingWorld) -> None:
+    with pytest.raises(NotComputableError) as no_quote:
+        quote_on(world.shelf, "LDN", FRIDAY, fall_back_days=0)
+    with pytest.raises(NotComputableError) as no_rate:
+        rate_on(world.shelf, "EUR", "USD", FRIDAY, fall_back_days=0)
+
+    rules = [caught.value.finding.rule for caught in (no_quote, no_rate)]
+    assert rules == ["no-quote", "no-rate"]

@@ -1,10 +1,11 @@
 """ledger.books.receiving: what a receipt brings into stock, and what it credits."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 
-from ledger.books.effect import Book, Recorded
+from ledger.books.effect import Book, Recorded, Tally
 from ledger.books.receiving import counts, effects_of_dispatch, effects_of_receipt
 from ledger.books.source import SourceLot, lot_named
 from ledger.books.trace import whole_g
@@ -336,3 +337,62 @@ def test_another_record_than_its_own_is_a_mistake_in_the_program() -> None:
     for effects_of in (effects_of_receipt, effects_of_dispatch):
         with pytest.raises(TypeError):
             effects_of(world.shelf, wrong)
+
+
+@pytest.mark.parametrize(
+    "scope",
+    [
+        {"commodities": ["sugar"]},
+        {"custody": ["segregated"]},
+        {"organic": False},
+    ],
+)
+def test_a_certificate_that_covers_other_goods_does_not_count(
+    scope: dict[str, Any],
+) -> None:
+    world = opened()
+    world.terms()
+    world.certify("alder", **scope)
+    world.sign("C", "alder", claim(), organic=True)
+    world.receive({"L": "10"})
+
+    assert world.account(production="organic") == 0
+    assert world.rules == ["receipt-not-counted"]
+    assert world.warnings[0].field == "lots"
+
+
+def test_a_lot_rejected_on_the_day_it_came_never_counts() -> None:
+    world = certified()
+    world.receive({"L": "10"}, "2025-01-10")
+    about = {"from_on": "2025-01-10", "hold": "H", "reason": "taint"}
+    world.record("lot.rejected", "2025-01-12", lot="L", **about)
+
+    account = Tally(Book.ACCOUNT, "fairfield|cocoa|mill|conventional|all")
+    assert world.shelf.run(account).movements == ()
+
+
+def test_a_lot_rejected_later_counts_until_that_day() -> None:
+    world = certified()
+    world.receive({"L": "10"}, "2025-01-10")
+    about = {"from_on": "2025-01-11", "hold": "H", "reason": "taint"}
+    world.record("lot.rejected", "2025-01-12", lot="L", **about)
+
+    assert (world.account("2025-01-10"), world.account("2025-01-11")) == (10_000, 0)
+
+
+def test_each_lot_and_claim_that_does_not_count_is_told() -> None:
+    """The first lot is rejected, the second of no certified commodity, the third fine."""
+    world = certified()
+    away = {"decision": "rejected", "rejected_because": "mould"}
+    world.receive(
+        [
+            lot("A", "1", **away),
+            lot("B", "1", commodity="sugar", form="ingredient"),
+            lot("C", "1"),
+            lot("D", "1", commodity="sugar", form="ingredient"),
+        ]
+    )
+
+    assert world.rules == ["receipt-not-counted"] * 2
+    assert [one.message.split()[1] for one in world.warnings] == ["B", "D"]
+    assert world.account() == 1_000

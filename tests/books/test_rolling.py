@@ -214,3 +214,72 @@ def test_a_window_holds_whole_months(on: str, months: int, first: str) -> None:
 
     assert window_start(last, months) == date.fromisoformat(first)
     assert months_later(last, 0) == last
+
+
+@pytest.mark.parametrize(
+    ("sums", "allowed", "claimed"),
+    [
+        ((0, 0, 0, 0), 0, 0),
+        ((-1, 1, -1, 1), 0, 0),
+        ((1, 1, 1, 1), 1, 1),
+        ((4, 1, 4, 2), Fraction(1, 4), Fraction(1, 2)),
+        ((4, 5, 4, 4), 1, 1),
+        ((4, -1, 4, 0), 0, 0),
+    ],
+)
+def test_percentages_lie_between_nothing_and_all(
+    sums: tuple[int, int, int, int], allowed: Fraction, claimed: Fraction
+) -> None:
+    """Came in, certified, sold, claimed; nothing is allowed where nothing came in."""
+    found = Average(ACCOUNT, date(2025, 1, 1), date(2025, 1, 2), *sums)
+
+    assert (found.allowed, found.claimed_part) == (allowed, claimed)
+
+
+def test_what_is_lost_or_lapses_is_neither_certified_less_nor_claimed() -> None:
+    world = certified(**ROLLING, reconciliation_months=1, carry_over_periods=0)
+    world.receive({"L": "50"}, "2025-01-10")
+    world.write_off("L", "10", "2025-01-15")
+    world.close("2025-01-01", "2025-01-31", on="2025-02-01")
+
+    found = average(world, "2025-01-31")
+    assert world.account() == 0
+    assert (found.certified_g, found.claimed_g) == (50_000, 0)
+
+
+def test_claims_on_forms_that_come_out_together_are_claims_too() -> None:
+    """Butter draws on an account of its own, and is sold in bean equivalent of liquor."""
+    split = {
+        "of": "liquor",
+        "outputs": [
+            {"form": "butter", "share": "0.5"},
+            {"form": "powder", "share": "0.5"},
+        ],
+        "valid_from": "2018-01-01",
+        "source": "an invented standard",
+    }
+    world = certified(**ROLLING, joint_outputs=[split])
+    world.receive({"L": "100"}, "2025-01-10")
+    world.make({"L": "10"}, {"B": "10"}, "2025-01-11", form="butter")
+    world.sell("X", {"B": "8"}, "2025-01-20", claim())
+
+    found = average(world, "2025-01-20")
+    assert (found.output_g, found.claimed_g) == (10_000, 10_000)
+    assert world.account(form="powder") == 10_000
+
+
+def test_claims_before_the_terms_average_anything_are_not_held_against_it() -> None:
+    """The claim of February is under the credit method; that of March is averaged."""
+    world = certified()
+    world.terms(valid_from="2025-03-01", **ROLLING)
+    world.receive({"L": "100"}, "2025-02-01")
+    world.sell("X", {"L": "10"}, "2025-02-10", claim())
+    world.receive({"P": "100"}, "2025-03-01", contract="PLAIN")
+    world.receive({"M": "100"}, "2025-03-02")
+    world.sell("W", {"P": "10"}, "2025-03-03")
+    world.sell("Y", {"M": "10"}, "2025-03-03", claim())
+
+    world.receive({"Q": "0.001"}, "2025-02-05", contract="PLAIN")
+
+    with refused("percentage-exceeded"):
+        world.receive({"Q2": "100"}, "2025-03-01", contract="PLAIN")
