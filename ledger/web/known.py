@@ -1,5 +1,6 @@
 """What a form offers to choose from: what is recorded already, and words of the trade."""
 
+import re
 from collections.abc import Callable, Iterator
 from datetime import date
 from enum import StrEnum
@@ -11,6 +12,7 @@ from ledger.books.shelf import Shelf
 from ledger.trade.contract import ContractSigned
 from ledger.trade.party import PartyRegistered
 from ledger.trade.shipment import ShipmentDispatched
+from ledger.trade.terms import TermsPublished
 from ledger.trade.words import PartyRole
 from ledger.web.entry_fields import Choice
 
@@ -47,14 +49,16 @@ def parties(*roles: PartyRole) -> Callable[[Shelf], Iterator[Choice]]:
 
 def schemes(shelf: Shelf) -> Iterator[Choice]:
     """Yield every scheme of which terms are recorded."""
-    for one in shelf.subjects(SubjectKind.SCHEME):
-        yield one.name, one.name
+    found = shelf.of_kind("terms.published")
+    for name in sorted({expect(one.record, TermsPublished).scheme for one in found}):
+        yield name, name
 
 
 def markets(shelf: Shelf) -> Iterator[Choice]:
-    """Yield every market that has quotes."""
-    for one in shelf.subjects(SubjectKind.MARKET):
-        yield one.name, one.name
+    """Yield every market that has quotes, by the names of its quotes."""
+    quotes = (one.name for one in shelf.subjects(SubjectKind.QUOTE))
+    for name in sorted({re.split("[:@]", quote)[0] for quote in quotes}):
+        yield name, name
 
 
 def sites(shelf: Shelf) -> Iterator[Choice]:

@@ -161,6 +161,16 @@ def test_a_contract_is_signed_fixed_and_shipped(buyer: Visitor) -> None:
     assert '<option value="K-21" selected>' in receipt
 
 
+def test_forms_offer_what_is_recorded(reader: Visit) -> None:
+    sign = reader(Role.BUYER).get("/sign-contract").text
+    receive = reader(Role.BUYER).get("/record-receipt").text
+
+    for option in ("osierfold", "cahoba", "mass balance", "beans-gbp", "USD/t"):
+        assert f'<option value="{option}">' in sign, option
+    for option in ("K-05", "ropewalk", "orrin-ingredients"):
+        assert f'<option value="{option}">' in receive, option
+
+
 def test_a_refused_form_keeps_what_was_typed_and_names_the_field(
     buyer: Visitor, office: Office
 ) -> None:
