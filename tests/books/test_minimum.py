@@ -250,3 +250,45 @@ def test_price_and_differential_are_never_less_than_the_minimum(
 
     owed = (amounts[Duty.PRICE] or 0) + (amounts[Duty.SEASONAL] or 0)
     assert Decimal(floor) * 100 <= owed
+
+
+def test_the_differential_and_what_it_leaves_are_told_line_by_line() -> None:
+    world = delivered()
+    price = [w.reckoning for w in world.line().workings if w.reckoning]
+    seasonal = [w.reckoning for w in world.line(Duty.SEASONAL).workings if w.reckoning]
+
+    assert "2400.00 - 300.00" in price
+    assert "highest of (2400.00 - 2100.00, 0)" in price
+    assert "highest of (2400.00 - 2100.00, 0)" in seasonal
+
+
+def test_a_day_outside_every_season_is_named_by_its_rule() -> None:
+    found = delivered("2025-10-01").dues().findings
+
+    assert {one.rule for one in found} == {"no-row"}
+
+
+def test_a_reference_may_be_as_old_as_its_own_terms_say() -> None:
+    """The rate is three days old when the lot is delivered; five are allowed elsewhere."""
+    seasons = [season("2000.00", *MAIN, unit="EUR/t")]
+    amounts = []
+    for days in (3, 2):
+        market = {"market": "NY", "fall_back_days": days}
+        world = delivered(seasons=seasons, market=market)
+        world.quotes("NY", {"2025-02-01": "1.00", "2024-10-01": "1.00"})
+        world.rates("EUR", "USD", {"2025-01-29": "1.10"})
+        amounts.append(world.amounts()[Duty.SEASONAL])
+
+    assert amounts == [20_000, None]
+
+
+def test_a_season_by_the_day_of_delivery_is_final_before_any_fixation() -> None:
+    world = certified(
+        minimum_prices=[minimum("2400.00")], seasonal_differential={"seasons": TWO}
+    )
+    world.contract(to_be_fixed("0.00"), on="2024-10-01")
+    world.quotes("NY", {"2025-02-01": "2100.00"})
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    [line] = world.lines(Duty.SEASONAL, "2025-02-01")
+    assert (str(line.standing), line.amount_minor) == ("final", 30_000)

@@ -3,7 +3,7 @@
 import pytest
 
 from ledger.books import bargain
-from ledger.books.due_line import Standing
+from ledger.books.due_line import DueLine, Standing
 from ledger.trade.terms import MarketReference
 from ledger.trade.words import Duty
 from tests.books.buying_world import (
@@ -13,6 +13,7 @@ from tests.books.buying_world import (
     fixed,
     lot,
     minimum,
+    opened,
     row,
     to_be_fixed,
 )
@@ -559,3 +560,101 @@ def test_holidays_bridged_without_a_market_are_as_many_as_where_terms_do_not_say
     usual = MarketReference.model_fields["fall_back_days"].default
 
     assert usual == bargain._USUAL_FALL_BACK_DAYS
+
+
+def told(line: DueLine) -> list[tuple[str, str, int | None, str]]:
+    """Return figure, rule, entry and reckoning of each line of arithmetic."""
+    return [(one.figure, one.rule, one.entry, one.reckoning) for one in line.workings]
+
+
+HIGHEST = "the highest of the price agreed, the guaranteed minimum and the market"
+
+
+def test_a_fixed_price_is_told_line_by_line_with_its_entries() -> None:
+    world = certified(
+        minimum_prices=[minimum("3000.00")],
+        market=MARKET,
+        market_governed_by="fixation",
+    )
+    world.quotes("NY", {"2025-01-20": "3100.00"})
+    world.contract(to_be_fixed("-50.00"))
+    signed = world.entries - 1
+    world.fix("F", "2025-01-20", "1000", "2950.00")
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert told(world.line())[3:-2] == [
+        ("2950.00 USD/t", "", signed + 1, ""),
+        ("-50.00 USD/t", "", signed, ""),
+        ("2900.00 USD/t", "", None, "2950.00 + -50.00"),
+        ("3000.00 USD/t", "fair-harvest 1: table 1", 2, ""),
+        ("3100.00 USD/t", "exchange page", signed - 1, ""),
+        ("-50.00 USD/t", "", signed, ""),
+        ("3050.00 USD/t", "", None, "3100.00 + -50.00"),
+        ("3050.00 USD/t", HIGHEST, None, "highest of (2900.00, 3000.00, 3050.00, 0)"),
+    ]
+
+
+def test_a_scheme_that_asks_nothing_is_told_and_hides_none_after_it() -> None:
+    """The first scheme has neither minimum nor market, the second a minimum."""
+    world = opened()
+    for scheme, more in (
+        ("first", {}),
+        ("second", {"minimum_prices": [minimum("3000")]}),
+    ):
+        world.terms(scheme=scheme, **more)
+        world.certificate(scheme)
+    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
+    world.contract(fixed("2900.00"), claims=claims)
+    signed = world.entries - 1
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert told(world.line())[1:-2] == [
+        ("2900.00 USD/t", "", signed, ""),
+        ("none", "", None, ""),
+        ("3000.00 USD/t", "second 1: table 1", 4, ""),
+        ("3000.00 USD/t", HIGHEST, None, "highest of (2900.00, 3000.00, 0)"),
+    ]
+
+
+def test_where_no_scheme_counts_nothing_is_compared() -> None:
+    world = opened()
+    world.contract(fixed("2900.00"), claims=[])
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert told(world.line())[-3] == (
+        "2900.00 USD/t",
+        "",
+        None,
+        "highest of (2900.00, 0)",
+    )
+
+
+def test_a_scheme_whose_claim_does_not_count_hides_none_after_it() -> None:
+    world = opened()
+    for scheme, until in (("first", "2024-12-31"), ("second", "2030-12-31")):
+        world.terms(scheme=scheme, minimum_prices=[minimum("3000")])
+        world.certificate(scheme, valid_until=until)
+    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
+    world.contract(fixed("2900.00"), claims=claims)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert world.line().amount_minor == 300_000
+
+
+def test_each_figure_of_a_scheme_may_be_as_old_as_its_own_terms_say() -> None:
+    """The rate is three days old: the first scheme takes it, the other has no market."""
+    world = opened()
+    market = {"market": "NY", "fall_back_days": 3}
+    world.terms(
+        scheme="first", minimum_prices=[minimum("3000", unit="EUR/t")], market=market
+    )
+    world.certificate("first")
+    world.terms(scheme="second", market={"market": "NY", "fall_back_days": 0})
+    world.certificate("second")
+    world.quotes("NY", {"2025-01-10": "1.00"})
+    world.rates("EUR", "USD", {"2025-01-07": "1.10"})
+    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
+    world.contract(fixed("2900.00"), claims=claims)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert world.line().amount_minor == 330_000
