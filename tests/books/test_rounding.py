@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from ledger.books.rounding import credited, drawn, owed, shown
+from ledger.books.rounding import credited, drawn, exactly, owed, shown
 
 
 @pytest.mark.parametrize(
@@ -39,3 +39,24 @@ def test_credits_go_down_and_draws_and_debts_go_up(
 )
 def test_a_figure_is_shown_exact_or_marked_as_cut(figure: Fraction, text: str) -> None:
     assert shown(figure) == text
+
+
+@pytest.mark.parametrize(
+    ("figure", "text"),
+    [
+        (Fraction(3), "3"),
+        (Fraction(1, 2), "0.5"),
+        (Fraction(1, 10), "0.1"),
+        (Fraction(45359237, 10**8), "0.45359237"),
+        (Fraction(-5, 4), "-1.25"),
+        (10**40 + Fraction(1, 8), f"1{'0' * 40}.125"),
+    ],
+)
+def test_an_exact_figure_has_as_many_decimals_as_it_needs(
+    figure: Fraction, text: str
+) -> None:
+    assert exactly(figure) == text
+
+
+def test_a_large_figure_is_shown_with_every_digit() -> None:
+    assert shown(Fraction(10**40 + 1)) == f"1{'0' * 39}1.00"

@@ -451,3 +451,20 @@ def test_a_claim_draws_on_the_account_of_its_origin() -> None:
     world.sell("X", {"L": "40"}, "2025-02-01", claim())
 
     assert world.account(origin="PE") == 60_000
+
+
+@pytest.mark.parametrize("organic", [True, False])
+def test_what_the_makers_certificate_leaves_out_is_told(*, organic: bool) -> None:
+    world = opened()
+    world.terms()
+    for holder in ("alder", "birch"):
+        world.certify(holder)
+    world.sign("C", "alder", claim(), organic=organic)
+    world.receive({"L": "10"})
+
+    with refused("maker-not-certified") as caught:
+        world.sell("X", {"L": "1"}, "2025-02-01", claim())
+    goods = "organic cocoa" if organic else "cocoa"
+    assert f"no certificate covering that for {goods} on 2025-02-01" in str(
+        caught.value
+    )
