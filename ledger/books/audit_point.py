@@ -100,6 +100,13 @@ def _points_of_breaches(breaches: Breaches) -> Iterator[Point]:
 
 
 def _points_of_accounts(found: Readiness) -> Iterator[Point]:
+    for average in found.averages:
+        if average.excess_g > 0:
+            yield _against(
+                Topic.ACCOUNTS,
+                f"Of what account {average.account} sold from {average.since} to "
+                f"{average.on}, more was claimed than its percentage allows.",
+            )
     for one in found.headrooms:
         days = one.covered_days
         if days is not None and one.grams >= 0 and days < NEARLY_OUT_DAYS:

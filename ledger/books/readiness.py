@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 
+from ledger.books.balance import averages
 from ledger.books.breach import Breaches, find_breaches
 from ledger.books.due_line import DueLine
 from ledger.books.dues import ContractDues, all_dues
@@ -14,6 +15,7 @@ from ledger.books.finding import Finding
 from ledger.books.headroom import Headroom, headrooms
 from ledger.books.owing import Shortfall, shortfalls
 from ledger.books.reconciliation import Reconciliation, reconcile
+from ledger.books.rolling import Average
 from ledger.books.shelf import Shelf
 from ledger.books.stock import OnHand, stream_stock
 from ledger.books.validity import Validity, validities
@@ -58,6 +60,8 @@ class Readiness:
         on: The day; what happened later is left out.
         since: First day that batches, late payments and masses are looked at from.
         headrooms: What every account may still cover.
+        averages: Windows that end with the day, of accounts whose terms average
+            percentages.
         breaches: Accounts and claims in breach, open and closed.
         dues: What is owed to growers.
         certificates: Every certificate.
@@ -71,6 +75,7 @@ class Readiness:
     on: date
     since: date
     headrooms: tuple[Headroom, ...]
+    averages: tuple[Average, ...]
     breaches: Breaches
     dues: tuple[ContractDues, ...]
     certificates: tuple[Validity, ...]
@@ -118,6 +123,7 @@ def readiness(shelf: Shelf, on: date, signed: Signed) -> Readiness:
         on=on,
         since=since,
         headrooms=headrooms(shelf, on),
+        averages=averages(shelf, on),
         breaches=find_breaches(shelf, on),
         dues=all_dues(shelf, on),
         certificates=validities(shelf, on),

@@ -81,10 +81,11 @@ def headroom(
     """Print what each account may still cover, and when it runs out at current sales."""
 
     def table(shelf: "Shelf", day: "date") -> "Table":
+        from ledger.books.balance import averages
         from ledger.books.headroom import headrooms
         from ledger.reports.readiness_table import headroom_table
 
-        return headroom_table(headrooms(shelf, day))
+        return headroom_table(headrooms(shelf, day), averages(shelf, day))
 
     shape = shape_of(as_json=as_json, as_csv=as_csv)
     found = _from_books(table, as_of, recorded_by, ledger)

@@ -1,12 +1,14 @@
 """Tables of what an audit would find first: points, headroom, certificates, signing."""
 
 from collections.abc import Iterable, Iterator
+from typing import Final
 
 from ledger.books.audit_point import DEFERS, Point
 from ledger.books.headroom import ASSUMED, Headroom
 from ledger.books.readiness import Readiness
+from ledger.books.rolling import Average
 from ledger.books.validity import Validity
-from ledger.reports.balance_table import UNIT
+from ledger.reports.balance_table import UNIT, average_sentence
 from ledger.reports.dues_table import shortfall_table
 from ledger.reports.entry_table import Flagged, flagged_table
 from ledger.reports.figures import kg_text, mass_text
@@ -36,8 +38,22 @@ def points_table(points: Iterable[Point]) -> Table:
     )
 
 
-def headroom_table(found: Iterable[Headroom]) -> Table:
-    """Return what every account may still cover, and the day it would run out."""
+PERCENTAGE_TOO: Final = (
+    "Where terms average percentages, no more of what is sold may be claimed than the "
+    "certified part of what came in, whatever the account still holds."
+)
+
+
+def headroom_table(
+    found: Iterable[Headroom], averages: Iterable[Average] = ()
+) -> Table:
+    """Return what every account may still cover, and the day it would run out.
+
+    Args:
+        found: The accounts.
+        averages: Windows of accounts whose terms average percentages.
+    """
+    over = [average_sentence(one) for one in averages]
     accounts = tuple(found)
     up_to = f" on {accounts[0].on}" if accounts else ""
     return Table(
@@ -54,7 +70,7 @@ def headroom_table(found: Iterable[Headroom]) -> Table:
             Column("runs_out_on", "Runs out on", width=12),
         ),
         rows=[_headroom_row(one) for one in accounts],
-        notes=[ASSUMED],
+        notes=[ASSUMED, *([PERCENTAGE_TOO] if over else []), *over],
     )
 
 
@@ -116,7 +132,7 @@ def _certificate_row(one: Validity) -> tuple[str, ...]:
 def readiness_tables(found: Readiness, points: Iterable[Point]) -> Iterator[Table]:
     """Yield everything that the answer rests on, in the order in which it is asked."""
     yield points_table(points)
-    yield headroom_table(found.headrooms)
+    yield headroom_table(found.headrooms, found.averages)
     yield shortfall_table(found.overdue)
     yield certificates_table(found.certificates)
     yield flagged_table(

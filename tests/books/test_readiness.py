@@ -177,3 +177,28 @@ def test_masses_that_do_not_add_up_stand_against_it(world: World) -> None:
 
     [point] = points_of(spoiled)
     assert (point.topic, point.is_against) == (Topic.MASSES, True)
+
+
+def test_a_percentage_that_a_suspension_lowers_stands_against_it() -> None:
+    """Of 3000 kg that came in 2000 kg were certified, and 200 of 300 kg sold claimed.
+
+    Then a certificate is suspended from before its 1000 kg came: a third is allowed, and
+    two thirds were claimed. Worked out by hand.
+    """
+    world = certified(method="rolling average percentage", window_months=3)
+    world.sign("B", "birch", claim())
+    world.receive({"L": "1000"}, "2025-06-01")
+    world.receive({"P": "1000"}, "2025-06-01", contract="PLAIN")
+    world.receive({"K": "1000"}, "2025-06-01", contract="B")
+    world.sell("W", {"P": "100"}, "2025-06-10")
+    world.sell("V", {"L": "200"}, "2025-06-10", claim())
+    assert told(world, Topic.ACCOUNTS) == []
+
+    world.stop("birch/fairfield", "2025-06-20", from_on="2025-05-01")
+
+    [(is_against, sentence)] = told(world, Topic.ACCOUNTS)
+    assert is_against
+    assert sentence == (
+        "Of what account fairfield, cocoa, mill, conventional sold from 2025-03-31 to "
+        "2025-06-30, more was claimed than its percentage allows."
+    )
