@@ -2,6 +2,7 @@
 
 import ast
 import json
+import re
 import shutil
 import sys
 from hashlib import sha256
@@ -19,7 +20,8 @@ from hypothesis import strategies as st
 
 from ledger.audit import verify_pack
 from ledger.audit.enclosed import VERIFIERS, enclosed
-from ledger.audit.layout import VERIFIER
+from ledger.audit.layout import PAGE, VERIFIER
+from ledger.books.correcting import UNCORRECTABLE
 from ledger.chain.base64_text import encode
 from ledger.chain.note import Algorithm, Key, Note, sign
 from ledger.errors import InputError
@@ -60,6 +62,13 @@ RFC_8032 = [
 
 def test_it_is_one_file_that_fits_in_an_evening() -> None:
     assert SOURCE.count("\n") < 600
+
+
+def test_what_stays_is_what_the_books_let_nobody_correct() -> None:
+    assert {*verify_pack.STAYS, "correction"} == UNCORRECTABLE
+    page = enclosed()[PAGE].decode()
+    [stays] = re.findall(r"(?s)const STAYS = \[(.*?)\]", page)
+    assert set(re.findall(r'"([a-z.]+)"', stays)) == set(verify_pack.STAYS)
 
 
 def test_it_imports_the_standard_library_alone() -> None:
