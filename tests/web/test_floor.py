@@ -160,6 +160,20 @@ def test_a_tank_batch_is_drawn_with_what_came_into_the_tank(reader: Visit) -> No
     assert "DO-26-02, 60.8 %" in page
 
 
+def test_a_batch_leads_on_to_labels_and_to_the_next_batch(reader: Visit) -> None:
+    visit = reader(Role.FLOOR)
+
+    page = visit.get("/batches/B33-conche").text
+    steps = visit.get("/batches/new?inputs.0.lot=CH-33").text
+    sheet = visit.get("/batches/new/tank?inputs.0.lot=CH-33").text
+
+    assert 'href="/labels?lots=CH-33"' in page
+    assert 'href="/batches/new?inputs.0.lot=CH-33"' in page
+    assert 'href="/batches/new/tank?inputs.0.lot=CH-33"' in steps
+    assert values(sheet)["inputs.0.lot"] == "CH-33"
+    assert "/labels" not in reader(Role.CERTIFIER).get("/batches/B33-conche").text
+
+
 def test_stock_lies_by_form_and_place(reader: Visit) -> None:
     visit = reader(Role.FLOOR)
 

@@ -82,7 +82,15 @@ def show_batch(asked: Asked) -> Response:
         addresses=ADDRESSES,
         warnings=warnings,
         pictures=pictures,
+        lots=_lots(recorded),
+        new=ADDRESS if may_open(asked.person, FLOOR) else "",
+        may_label=may_open(asked.person, MAKER),
     )
+
+
+def _lots(recorded: Recorded) -> list[str]:
+    """Return the lots that a batch gave."""
+    return [part.lot for part in expect(recorded.record, BatchMade).outputs]
 
 
 def _warnings(shelf: Shelf, recorded: Recorded) -> Iterator[str]:
