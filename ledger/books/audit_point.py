@@ -154,17 +154,24 @@ def _points_of_certificates(found: Readiness) -> Iterator[Point]:
 
 
 def _of_certificate(one: Validity, since: date) -> str:
-    named = f"Certificate {one.certificate.certificate} of {one.certificate.holder}"
+    name, holder = one.certificate.certificate, one.certificate.holder
     until = one.certificate.valid_until
     match one.state:
         case State.ENDS_SOON:
-            return f"{named} ends on {until}."
+            return f"Certificate {name} of {holder} ends on {until}."
         case State.LAPSED if until >= since:
-            return f"{named} ended on {until}; what it sells does not count."
+            return (
+                f"Certificate {name} of {holder} ended on {until}; what it sells does "
+                "not count."
+            )
         case State.SUSPENDED:
-            return f"{named} is suspended from {one.stopped_from}."
+            return (
+                f"Certificate {name} of {holder} is suspended from {one.stopped_from}."
+            )
         case State.WITHDRAWN if one.stopped_from and one.stopped_from >= since:
-            return f"{named} is withdrawn from {one.stopped_from}."
+            return (
+                f"Certificate {name} of {holder} is withdrawn from {one.stopped_from}."
+            )
         case _:
             return ""
 

@@ -24,6 +24,8 @@ LANGUAGES = ("es",)
 _TEMPLATES = ("web/templates/**/*.html", "reports/*.html")
 _PROSE = ("*_table.py", "statement*.py", "*_workings.py", "price_rule.py")
 """Modules of ledger/reports/ whose every sentence may be read on a page."""
+_PROSE_OF_BOOKS = ("audit_point.py", "headroom.py")
+"""Modules of ledger/books/ of which the same holds."""
 
 _OF_FORMS = {
     "Field": (1, ("hint",)),
@@ -81,7 +83,10 @@ def _of_reports() -> Iterator[tuple[str, str]]:
         for node in ast.walk(tree):
             if isinstance(node, ast.Call) and _called(node) == "Column":
                 yield from ((one, _where(path)) for one in _texts(node.args[1:2]))
-    for path in _files(LEDGER / "reports", _PROSE):
+    for path in (
+        *_files(LEDGER / "reports", _PROSE),
+        *_files(LEDGER / "books", _PROSE_OF_BOOKS),
+    ):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         _drop_docstrings(tree)
         for one in _texts(ast.iter_child_nodes(tree)):

@@ -21,6 +21,7 @@ from ledger.desk.readiness import signed_and_seen
 from ledger.reports.entry_table import entry_name
 from ledger.reports.figures import kg_text, money_text
 from ledger.reports.readiness_table import readiness_tables
+from ledger.reports.tongue import Tongue
 from ledger.web.access import COMPLIANCE
 from ledger.web.asked import Asked
 from ledger.web.dates import dates_asked
@@ -107,16 +108,19 @@ _ADDRESSES: Final = {
 _WITHOUT_DAY: Final = frozenset({Topic.CERTIFICATES, Topic.HOLDS, Topic.SIGNING})
 """Topics that lead to what holds now, or to a part of the same page."""
 
-_TITLES: Final = {
-    Topic.ACCOUNTS: "Accounts",
-    Topic.BREACHES: "Open breaches",
-    Topic.DUES: "Dues late or short",
-    Topic.CERTIFICATES: "Certificates",
-    Topic.BATCHES: "Batches outside norms",
-    Topic.HOLDS: "Lots on hold",
-    Topic.MASSES: "Masses",
-    Topic.SIGNING: "Checkpoint",
-}
+
+def _titles(tongue: Tongue) -> dict[Topic, str]:
+    """Return what the cards are called."""
+    return {
+        Topic.ACCOUNTS: tongue.says("Accounts"),
+        Topic.BREACHES: tongue.says("Open breaches"),
+        Topic.DUES: tongue.says("Dues late or short"),
+        Topic.CERTIFICATES: tongue.says("Certificates"),
+        Topic.BATCHES: tongue.says("Batches outside norms"),
+        Topic.HOLDS: tongue.says("Lots on hold"),
+        Topic.MASSES: tongue.says("Masses"),
+        Topic.SIGNING: tongue.says("Checkpoint"),
+    }
 
 
 def _address(topic: Topic, on: date) -> str:
@@ -128,14 +132,14 @@ def _address(topic: Topic, on: date) -> str:
 def _card(
     found: Readiness, points: Iterable[Point], topic: Topic, asked: Asked
 ) -> Card:
-    lines = tuple(_LINES[topic](found, asked))
+    lines = tuple(_LINES[topic](found, asked.tongue))
     left_out = len(lines) - MOST_LINES
     told_by = {topic}
     if topic is Topic.ACCOUNTS and any(one.grams < 0 for one in found.headrooms):
         told_by.add(Topic.BREACHES)
     return Card(
         topic=topic,
-        title=asked.tongue.says(_TITLES[topic]),
+        title=_titles(asked.tongue)[topic],
         address=_address(topic, found.on),
         points=tuple(point for point in points if point.topic in told_by),
         lines=lines[:MOST_LINES],
@@ -143,67 +147,73 @@ def _card(
     )
 
 
-def _of_accounts(found: Readiness, asked: Asked) -> Iterator[Line]:
+def _of_accounts(found: Readiness, tongue: Tongue) -> Iterator[Line]:
     for one in found.headrooms:
         address = f"/balance/{quote(str(one.account))}?as_of={found.on}"
-        out = one.runs_out_on
+        account, out = one.account, one.runs_out_on
+        kg = kg_text(abs(one.grams))
         if one.grams < 0:
-            text = f"{one.account}: {kg_text(-one.grams)} kg short"
+            yield tongue.says(f"{account}: {kg} kg short"), address
         elif out is None:
-            text = f"{one.account}: {kg_text(one.grams)} kg left, no claims lately"
+            yield tongue.says(f"{account}: {kg} kg left, no claims lately"), address
         else:
-            text = f"{one.account}: {kg_text(one.grams)} kg left, runs out on {out}"
-        yield asked.tongue.says(text), address
+            yield tongue.says(f"{account}: {kg} kg left, runs out on {out}"), address
 
 
-def _of_breaches(found: Readiness, asked: Asked) -> Iterator[Line]:
+def _of_breaches(found: Readiness, tongue: Tongue) -> Iterator[Line]:
+    address = _address(Topic.BREACHES, found.on)
     for breach in found.breaches.accounts:
         if breach.is_open and breach.shortfall:
-            text = (
-                f"{breach.account}: {kg_text(breach.needed_g)} kg short since "
-                f"{breach.shortfall.first.day}"
-            )
-            yield asked.tongue.says(text), _address(Topic.BREACHES, found.on)
+            kg, since = kg_text(breach.needed_g), breach.shortfall.first.day
+            yield tongue.says(f"{breach.account}: {kg} kg short since {since}"), address
     for broken in found.breaches.claims:
         if broken.is_open:
-            sale = broken.touched.sale.sale
-            text = f"Sale {sale}: {kg_text(broken.touched.still_g)} kg still claimed"
-            yield asked.tongue.says(text), f"/sales/{quote(sale, safe='')}"
+            sale, kg = broken.touched.sale.sale, kg_text(broken.touched.still_g)
+            yield (
+                tongue.says(f"Sale {sale}: {kg} kg still claimed"),
+                f"/sales/{quote(sale, safe='')}",
+            )
 
 
-def _of_dues(found: Readiness, asked: Asked) -> Iterator[Line]:
+def _of_dues(found: Readiness, tongue: Tongue) -> Iterator[Line]:
     for short in found.overdue:
-        amount = (
-            f"{money_text(short.outstanding_minor, short.currency)} {short.currency}"
+        amount = money_text(short.outstanding_minor, short.currency)
+        yield (
+            tongue.says(
+                f"{short.contract}: {amount} {short.currency} of {short.duty} to "
+                f"{short.payee}, {short.late_days} days late"
+            ),
+            _dues_of(short.contract, found.on),
         )
-        text = (
-            f"{short.contract}: {amount} of {short.duty} to {short.payee}, "
-            f"{short.late_days} days late"
-        )
-        yield asked.tongue.says(text), _dues_of(short.contract, found.on)
     for line in found.paid_late:
-        text = f"{line.contract}: {line.purpose} to {line.payee} was paid late"
-        yield asked.tongue.says(text), _dues_of(line.contract, found.on)
+        yield (
+            tongue.says(
+                f"{line.contract}: {line.purpose} to {line.payee} was paid late"
+            ),
+            _dues_of(line.contract, found.on),
+        )
 
 
 def _dues_of(contract: str, on: date) -> str:
     return f"/dues/{quote(contract, safe='')}?as_of={on}"
 
 
-def _of_certificates(found: Readiness, asked: Asked) -> Iterator[Line]:
+def _of_certificates(found: Readiness, tongue: Tongue) -> Iterator[Line]:
     for one in found.certificates:
-        certificate = one.certificate
+        named, holder = one.certificate.certificate, one.certificate.holder
+        address = f"/entries/{one.entry}"
         if one.counts:
-            told = f"{one.days_left} days left"
+            yield (
+                tongue.says(
+                    f"Certificate {named} of {holder}: {one.days_left} days left"
+                ),
+                address,
+            )
         elif one.needs_attention:
-            told = str(one.state)
-        else:
-            continue
-        text = f"{certificate.certificate} of {certificate.holder}: {told}"
-        yield asked.tongue.says(text), f"/entries/{one.entry}"
+            yield tongue.says(f"Certificate {named} of {holder}: {one.state}"), address
 
 
-def _of_batches(found: Readiness, asked: Asked) -> Iterator[Line]:
+def _of_batches(found: Readiness, tongue: Tongue) -> Iterator[Line]:
     told = {recorded.seq: recorded for recorded, _ in found.flagged}
     told |= {
         one.recorded.seq: one.recorded
@@ -211,46 +221,47 @@ def _of_batches(found: Readiness, asked: Asked) -> Iterator[Line]:
         for one in series.outside
     }
     for seq in sorted(told, reverse=True):
-        recorded = told[seq]
-        text = f"{entry_name(recorded)} on {recorded.occurred_on}"
-        yield asked.tongue.says(text), f"/entries/{seq}"
+        on = told[seq].occurred_on
+        yield f"{entry_name(told[seq])}, {tongue.day(on)}", f"/entries/{seq}"
 
 
-def _of_holds(found: Readiness, asked: Asked) -> Iterator[Line]:
+def _of_holds(found: Readiness, tongue: Tongue) -> Iterator[Line]:
     for one in found.held:
-        text = f"{one.lot}: {kg_text(one.grams)} kg held by {one.hold}"
-        yield asked.tongue.says(text), f"/lots/{quote(one.lot, safe='')}"
+        kg = kg_text(one.grams)
+        yield (
+            tongue.says(f"{one.lot}: {kg} kg held by {one.hold}"),
+            f"/lots/{quote(one.lot, safe='')}",
+        )
 
 
-def _of_masses(found: Readiness, asked: Asked) -> Iterator[Line]:
-    masses = found.masses
-    told = "adds up to the gram" if masses.adds_up else "does not add up"
-    text = f"All mass from {masses.since} to {masses.until} {told}"
-    yield asked.tongue.says(text), f"/reconciliation?as_of={found.on}"
-    for one in masses.counts:
+def _of_masses(found: Readiness, tongue: Tongue) -> Iterator[Line]:
+    since, until = found.masses.since, found.masses.until
+    address = _address(Topic.MASSES, found.on)
+    if found.masses.adds_up:
+        yield (
+            tongue.says(f"All mass from {since} to {until} adds up to the gram"),
+            address,
+        )
+    else:
+        yield tongue.says(f"Masses from {since} to {until} do not add up"), address
+    for one in found.masses.counts:
         if not one.is_within:
-            text = f"{one.lot}: counted {kg_text(one.difference_g)} kg off the book"
-            yield asked.tongue.says(text), f"/entries/{one.recorded.seq}"
+            kg = kg_text(one.difference_g)
+            yield (
+                tongue.says(f"{one.lot}: counted {kg} kg off the book"),
+                f"/entries/{one.recorded.seq}",
+            )
 
 
-def _of_signing(found: Readiness, asked: Asked) -> Iterator[Line]:
-    signed, tongue = found.signed, asked.tongue
+def _of_signing(found: Readiness, tongue: Tongue) -> Iterator[Line]:
+    signed = found.signed
     if signed.signed_at is not None:
-        yield (
-            tongue.says(
-                f"Signed over {signed.covered} of {signed.entries} entries, "
-                f"{signed.signed_at:%Y-%m-%d %H:%M} UTC"
-            ),
-            "",
-        )
+        covered, entries = signed.covered, signed.entries
+        at = tongue.moment(signed.signed_at)
+        yield tongue.says(f"Signed over {covered} of {entries} entries, {at}"), ""
     if signed.seen_at is not None:
-        yield (
-            tongue.says(
-                f"{signed.seen_by} saw {signed.seen} entries, "
-                f"{signed.seen_at:%Y-%m-%d %H:%M} UTC"
-            ),
-            "",
-        )
+        at = tongue.moment(signed.seen_at)
+        yield tongue.says(f"{signed.seen_by} saw {signed.seen} entries, {at}"), ""
 
 
 _LINES: Final = {
