@@ -12,7 +12,7 @@ from ledger.books.stock import OnHand, stock_on
 from ledger.reports.figures import kg_text
 from ledger.trade.batch import BatchMade
 from ledger.trade.recipe import RecipePublished
-from ledger.web.known import Choice
+from ledger.web.entry_fields import Choice
 
 _LAST_BATCHES: Final = 200
 
