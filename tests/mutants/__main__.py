@@ -27,6 +27,12 @@ ROOT: Final = Path(__file__).parents[2]
 COPY: Final = ROOT / "build" / "mutants"
 MADE: Final = Path("made.txt")
 """How many mutants there are, in the folder of the copy."""
+TESTS: Final = (
+    "tests/books",
+    "tests/audit/test_portion.py",
+    "tests/reports/test_account_workings.py",
+)
+"""The tests of the books, and two more files that are about modules of the books."""
 _CONFIG: Final = '\n[tool.mutmut]\nsource_paths = ["ledger"]\n'
 _TYPED: Final = re.compile(
     r"ledger/books/(\w+)\.py:(\d+): error: .*"
@@ -99,7 +105,7 @@ def _try() -> None:
     command = (
         *(sys.executable, "-m", "pytest", "-q", "-p", "tests.mutants.trying"),
         *("-p", "no:cacheprovider", "-p", "no:xdist"),
-        *("--hypothesis-profile=mutants", "tests/books"),
+        *("--hypothesis-profile=mutants", *TESTS),
     )
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
 
