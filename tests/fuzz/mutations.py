@@ -91,6 +91,11 @@ def _change_file(pack: Path, choose: Choices) -> None:
     (pack / name).write_bytes(choose.one_of(CHANGES)(raw, choose))
 
 
+def _is_plain(pack: Path) -> bool:
+    """Tell whether writing into a pack stays in it."""
+    return not any(path.is_symlink() for path in pack.rglob("*"))
+
+
 def _lose_file(pack: Path, choose: Choices) -> None:
     (pack / choose.one_of(files_of(pack))).unlink()
 
@@ -112,19 +117,34 @@ def _move_file(pack: Path, choose: Choices) -> None:
 
 
 def _link_file(pack: Path, choose: Choices) -> None:
+    """Put a link in the place of a file; nothing may be written to the pack after it."""
+    outside = pack.with_name(f"{pack.name}-outside")
+    outside.write_bytes(b"of somebody else")
     path = pack / choose.one_of(files_of(pack))
     path.unlink()
-    path.symlink_to(choose.one_of(("/etc/passwd", "bagit.txt", ".")))
+    path.symlink_to(choose.one_of((str(outside), "bagit.txt", ".")))
 
 
 _STEPS: Final[tuple[Callable[[Path, Choices], None], ...]] = (
     *([_change_file] * 12),
-    *(_lose_file, _add_file, _move_file, _link_file),
+    *(_lose_file, _add_file, _move_file),
 )
 
 
 def spoil(pack: Path, choose: Choices) -> None:
-    """Do one to four things to a pack, then perhaps make its digests fit again."""
+    """Do one to four things to a pack, then perhaps make its digests fit again.
+
+    Raises:
+        ValueError: The pack holds a link, through which a change would leave it.
+    """
+    if not _is_plain(pack):
+        raise ValueError(f"{pack} holds a link; a change could be written through it")
+    _spoil_files(pack, choose)
+    if files_of(pack) and choose.number(8) == 7:
+        _link_file(pack, choose)
+
+
+def _spoil_files(pack: Path, choose: Choices) -> None:
     for _ in range(1 + choose.number(4)):
         choose.one_of(_STEPS)(pack, choose)
         if not files_of(pack):
