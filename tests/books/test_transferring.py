@@ -9,7 +9,17 @@ import pytest
 from ledger.books.account import Account
 from ledger.books.lookup import governing_terms
 from ledger.books.transferring import may_give
-from tests.world import World, certified, claim, lot, refused
+from tests.books.random_ledger import sugar_factor
+from tests.world import (
+    MAKER,
+    World,
+    certified,
+    claim,
+    conversions,
+    lot,
+    opened,
+    refused,
+)
 
 WAYS = ["between sites", "organic to conventional", "to a lower grade"]
 GRADES = ["first", "second"]
@@ -262,3 +272,26 @@ def test_it_may_give_only_in_the_ways_that_the_terms_name(way: str) -> None:
 
     may = [name for name, taken in others.items() if may_give(terms, highest, taken)]
     assert may == [way]
+
+
+def test_the_makers_certificate_covers_the_commodity_that_moves() -> None:
+    world = opened()
+    world.terms(
+        account={"transfers": ["between sites"]},
+        commodities=["cocoa", "sugar"],
+        conversions=[*conversions(), sugar_factor()],
+    )
+    world.certify(MAKER, commodities=["sugar"])
+    world.certify("alder")
+    world.sign("C", "alder", claim())
+    world.sign("S", "alder", claim(), commodity="sugar", form="ingredient")
+    world.receive({"L": "10"})
+    world.receive({"Z": "10"}, contract="S")
+    about = {"scheme": "fairfield", "beans_kg": "1", "reason": "r"}
+    sides = {"from_": {}, "to": {"site": "annex"}}
+
+    with refused("maker-not-certified") as caught:
+        world.record("claim.transferred", "2025-02-01", transfer="T", **about, **sides)
+    assert caught.value.findings[0].field == "scheme"
+    sugar = {"transfer": "U", "commodity": "sugar"}
+    world.record("claim.transferred", "2025-02-01", **sugar, **about, **sides)
