@@ -48,6 +48,7 @@ def show_volumes(asked: Asked) -> Response:
             accounts_table(one),
         )
     )
+    # The first table holds all of it for programs; the page shows a sheet for each measure.
     report = Report(
         asked.tongue.says(f"Volumes of {quarter}"),
         [volumes_table(found, (WEIGHED, BEANS)), *sheets],
