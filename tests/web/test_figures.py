@@ -16,12 +16,14 @@ from pypdf import PdfReader
 
 from ledger import wiring
 from ledger.chain.canonical import JsonValue
+from ledger.desk.people import change
 from ledger.desk.record import record
+from ledger.store.people import Window
 from ledger.trade.record import body_of
 from ledger.trade.role import Role
 from ledger.web.office import Office
 from tests.journeys.conftest import Run, run  # noqa: F401 - a fixture
-from tests.web.conftest import OpenPage, Visit, Visitor, visit_as
+from tests.web.conftest import PERSON_OF, OpenPage, Visit, Visitor, visit_as
 
 ACCOUNT = "osierfold, cocoa, ropewalk, conventional"
 RUNNING = f"/balance/{quote(ACCOUNT)}"
@@ -286,13 +288,32 @@ def test_the_statement_as_pdf_is_the_one_that_the_command_writes(
     assert answer.content == file.read_bytes()
 
 
+WHOLE = ("/yields", "/yields/roast", "/reconciliation", "/flow", "/volumes")
+"""Pages whose figures only the whole record gives."""
+
+
 def test_a_certifier_sees_dues_and_statements_of_the_window_only(reader: Visit) -> None:
     certifier = reader(Role.CERTIFIER)
 
     assert certifier.get(f"/dues?as_of={DAY}").status_code == 200
     assert certifier.get(f"/statements/K-10?as_of={DAY}").status_code == 200
-    for hidden in ("/compliance", "/yields", "/reconciliation", "/flow", "/volumes"):
-        assert certifier.get(hidden).status_code == 403
+    assert certifier.get("/compliance").status_code == 403
+    for hidden in WHOLE:
+        answer = certifier.get(hidden)
+        assert answer.status_code == 409
+        assert "these figures need the whole record" in answer.text
+
+
+def test_a_certifier_of_the_whole_sees_yields_and_masses(office: Office) -> None:
+    name = PERSON_OF[Role.CERTIFIER]
+    with office.writing("demo") as writing:
+        change(writing, name, roles={Role.CERTIFIER}, window=Window(), ended=False)
+    certifier, officer = (
+        visit_as(office, role) for role in (Role.CERTIFIER, Role.COMPLIANCE)
+    )
+
+    for address in (f"/yields?{SPAN}&as=json", f"/reconciliation?{SPAN}&as=json"):
+        assert certifier.get(address).json() == officer.get(address).json()
 
 
 def test_figures_fit_a_phone_and_break_no_rule_of_the_browser(

@@ -15,10 +15,11 @@ from ledger.reports.volume_table import (
     volume_sheet,
     volumes_table,
 )
-from ledger.web.access import AUDIT, COMPLIANCE
+from ledger.web.access import AUDIT
 from ledger.web.asked import Asked
 from ledger.web.page import Page
 from ledger.web.report import Report, show_report
+from ledger.web.whole import of_the_whole
 
 
 def show_fees(asked: Asked) -> Response:
@@ -34,6 +35,7 @@ def show_fees(asked: Asked) -> Response:
     )
 
 
+@of_the_whole
 def show_volumes(asked: Asked) -> Response:
     """Show what was bought, used, sold with and without claim and is in stock."""
     quarter = _quarter(asked)
@@ -73,5 +75,5 @@ def _quarter(asked: Asked) -> Quarter:
 
 PAGES: Final = (
     Page("GET", "/fees", show_fees, AUDIT),
-    Page("GET", "/volumes", show_volumes, COMPLIANCE),
+    Page("GET", "/volumes", show_volumes, AUDIT),
 )

@@ -16,13 +16,15 @@ from ledger.reports.reconciliation_table import (
     inspection_table,
     losses_table,
 )
-from ledger.web.access import COMPLIANCE
+from ledger.web.access import AUDIT
 from ledger.web.asked import Asked
 from ledger.web.dates import year_asked
 from ledger.web.page import Page
 from ledger.web.report import Report, show_report
+from ledger.web.whole import of_the_whole
 
 
+@of_the_whole
 def show_reconciliation(asked: Asked) -> Response:
     """Show opening, came, went and closing, form by form."""
     dates = year_asked(asked)
@@ -52,6 +54,7 @@ def show_reconciliation(asked: Asked) -> Response:
     )
 
 
+@of_the_whole
 def show_flow(asked: Asked) -> Response:
     """Show where all mass went: from suppliers, through forms, to claims and all else."""
     dates = year_asked(asked)
@@ -66,6 +69,6 @@ def show_flow(asked: Asked) -> Response:
 
 
 PAGES: Final = (
-    Page("GET", "/reconciliation", show_reconciliation, COMPLIANCE, menu="Masses"),
-    Page("GET", "/flow", show_flow, COMPLIANCE),
+    Page("GET", "/reconciliation", show_reconciliation, AUDIT, menu="Masses"),
+    Page("GET", "/flow", show_flow, AUDIT),
 )

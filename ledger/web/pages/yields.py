@@ -14,13 +14,15 @@ from ledger.reports.yield_table import (
     outside_table,
     yields_table,
 )
-from ledger.web.access import COMPLIANCE
+from ledger.web.access import AUDIT
 from ledger.web.asked import Asked
 from ledger.web.dates import year_asked
 from ledger.web.page import Page
 from ledger.web.report import Report, show_report
+from ledger.web.whole import of_the_whole
 
 
+@of_the_whole
 def show_yields(asked: Asked) -> Response:
     """Show the yields of every kind of batch, and beans used against the factors."""
     dates = year_asked(asked)
@@ -40,6 +42,7 @@ def show_yields(asked: Asked) -> Response:
     return show_report(asked, report, template="window.html", dates=dates)
 
 
+@of_the_whole
 def show_step(asked: Asked) -> Response:
     """Show the batches of one step one by one, with control charts."""
     dates, step = year_asked(asked), asked.part("step")
@@ -63,6 +66,6 @@ def show_step(asked: Asked) -> Response:
 
 
 PAGES: Final = (
-    Page("GET", "/yields", show_yields, COMPLIANCE, menu="Yields"),
-    Page("GET", "/yields/{step}", show_step, COMPLIANCE),
+    Page("GET", "/yields", show_yields, AUDIT, menu="Yields"),
+    Page("GET", "/yields/{step}", show_step, AUDIT),
 )
