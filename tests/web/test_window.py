@@ -24,9 +24,12 @@ from ledger.store.entries import frontier
 from ledger.store.people import Window
 from ledger.store.rows import Rows
 from ledger.trade.role import Role
+from ledger.web.api.call import Call
+from ledger.web.api.calls import CALLS
 from ledger.web.office import Office
 from tests.web.conftest import PERSON_OF, Visitor, visit_as
 from tests.web.crawl import crawl, route_of
+from tests.web.programs import program
 
 WINDOWS = {
     "one scheme": Window("osierfold"),
@@ -275,3 +278,21 @@ def test_what_lies_outside_is_not_found_by_its_address(
     hidden = [seq for kind in seqs for seq in seqs[kind] if seq not in shown]
     for seq in hidden[:10]:
         assert narrow.get(f"/entries/{seq}").status_code in {403, 404}
+
+
+@pytest.mark.parametrize(
+    "call",
+    [call for call in CALLS if Role.CERTIFIER in call.may and call.method == "GET"],
+    ids=lambda call: call.name,
+)
+def test_no_call_tells_a_certifier_what_lies_outside(
+    narrow: Visitor, read_office: Office, outside: re.Pattern[str], call: Call
+) -> None:
+    assert narrow.secret
+    answer = program(read_office, Role.CERTIFIER).make(call)
+
+    assert answer.status_code < 500
+    told = told_by(answer.content, answer.headers.get("content-type", ""))
+    # What was asked for may be said again.
+    asked = {str(part) for part in call.example.values()}
+    assert set(outside.findall(told)) <= asked
