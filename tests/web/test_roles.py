@@ -87,16 +87,16 @@ GET  cx       /dues*
 GET  cx       /statements*
 GET  cx       /fees
 GET  cx       /breaches
+GET  cx       /volumes
+GET  cx       /yields*
+GET  cx       /reconciliation
+GET  cx       /flow
 GET  cx       /samples*
 GET  cx       /findings
 *    x        /findings/*
 *    x        /certifier*
 
 GET  c        /compliance
-GET  c        /volumes
-GET  c        /yields*
-GET  c        /reconciliation
-GET  c        /flow
 *    c        /correct/*
 *    c        /approve*
 *    c        /periods*
