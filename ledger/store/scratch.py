@@ -54,7 +54,7 @@ def scratch_rows_at(path: Path) -> Iterator[Rows]:
     try:
         rows = sqlite_rows(connection, "the scratch file")
         for setting in (
-            "journal_mode=TRUNCATE",
+            "journal_mode=MEMORY",
             "synchronous=OFF",
             "locking_mode=EXCLUSIVE",
             f"cache_size=-{_CACHE_KIB}",
