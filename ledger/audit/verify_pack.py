@@ -26,6 +26,7 @@ from typing import Any, NamedTuple, NoReturn
 
 VERSION = 1
 ENTRIES, SHOWN, HEAD, SCOPE = "data/entries.jsonl", "data/disclosures.jsonl", "data/tree-head.json", "data/figures/scope.json"
+DATED = ("as_of", "made_at", "from", "until")
 INFO, MANIFEST, TAGS = "bag-info.txt", "manifest-sha256.txt", "tagmanifest-sha256.txt"
 ODD = (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError)
 Json = Any
@@ -62,7 +63,6 @@ FIGURES = {
 NEEDED = {ENTRIES, SHOWN, HEAD, SCOPE, *(f"data/figures/{name}.csv" for name in FIGURES)}
 OTHER = re.compile(r"data/(reports/[a-z0-9][a-z0-9_-]{0,79}(\.[a-z0-9]{1,9})?|documents/[0-9a-f]{64}|"
                    r"(checkpoints/N\.note|consistency/N-N\.txt|timestamps/N\.tsr))".replace("N", "[1-9][0-9]{0,15}"))
-
 def check_bag(pack: Pack, digests: dict[str, str], info: str | None) -> Iterator[str]:  # yields what does not hold
     payload = sorted(name for name in digests if name.startswith("data/"))
     for list_name, listing in ((MANIFEST, payload), (TAGS, [name for name in BESIDE if name in digests])):
@@ -332,7 +332,6 @@ class Books:  # what follows from the entries: what counts, and what each of it 
 DIGITS = dict.fromkeys("BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF".split(), 0) | dict.fromkeys(
     "BHD IQD JOD KWD LYD OMR TND".split(), 3)
 DUTIES = ("price", "organic differential", "premium")
-
 class Dues:  # what is owed and was paid under one contract, as of a day
     def __init__(self, books: Books, signed: Entry, as_of: str) -> None:
         self.books, self.on, self.as_of, self.body = books, signed.on, as_of, signed.body
@@ -477,12 +476,13 @@ class Check:  # what does not hold, by part; what was left out here, and why
         self.bad["attached papers"] += [f"{n} is not a paper that an entry records" for n in digests if n.startswith(
             "data/documents/") and not (n.endswith(digests[n]) and (digests[n], pack.files[n][2]) in papers)]
     def _small(self, name: str) -> Json:  # the object in a small file, or none
-        forms = {HEAD: {"root": str, "size": int}, SCOPE: {"as_of": str, "entries": int, "made_at": str, "made_by": str}}
-        try: found = canonical(self.pack.whole(name)[:-1])
+        day, text, raw = rb'"[0-9]{4}-[0-9]{2}-[0-9]{2}"', rb'"(?:[^"\\]|\\.)*"', self.pack.whole(name)
+        part = rb'\{(?!\})(?:"sale":%b|(?:"from":%b,?)?(?:"scheme":%b,?)?(?:"until":%b)?)\}' % (text, day, text, day)
+        forms = {HEAD: rb'\{"root":"[0-9a-f]{64}","size":[0-9]+\}\n', SCOPE: rb'\{"as_of":%b,"entries":[0-9]+,"made_at":"[0-9-]{10}T[0-9:]{8}'
+                 rb'\.[0-9]{6}Z","made_by":%b(?:,"portion":%b)?(?:,"profile":%b)?\}\n' % (day, text, part, text)}
+        try: found, _ = (o := canonical(raw[:-1])), [datetime.fromisoformat(d) for p in (o, o.get("portion", {})) for d in map(p.get, DATED) if d]
         except ODD: found = {}
-        stated = {n: type(value) for n, value in found.items() if name == HEAD or n not in {"portion", "profile"}}
-        form = rb'(\{"root":"[0-9a-f]{64}".*|\{"as_of":"[0-9]{4}-[0-9]{2}-[0-9]{2}".*"made_at":"[0-9-]{10}T[0-9:]{8}\.[0-9]{6}Z".*)\n'
-        if stated == forms[name] and re.fullmatch(form, self.pack.whole(name)): return found
+        if found and re.fullmatch(forms[name], raw): return found
         self.bad["scope and tree head"].append(f"{name} is missing, or not as packs have it")
     def _read(self) -> None:  # every disclosure, and every line of the record
         shown, before, peaks, prev = defaultdict[int, list[str]](list), (-1, ""), list[bytes](), "0" * 64
