@@ -13,6 +13,13 @@ from typing import Final
 _PLACE: Final = re.compile(r"\{(\d+)\}")
 _FEWEST_LETTERS: Final = 3
 """A phrase with fewer letters of its own would fit what it does not mean."""
+_NARROW: Final = 9
+"""In a phrase with fewer letters of its own a place takes one word: "{1} from {2}" fits
+figures and days, and not every text that says "from", such as a reason that was typed."""
+_HEAD: Final = re.compile(r"[^{]*: \{")
+"""A word and a colon in front, such as "lost: {1}", say enough of what follows."""
+_ROWS: Final = ((re.compile(r"(?<=\.) "), " "), (re.compile("; "), "; "))
+"""What stands between sentences, and between the parts of a list."""
 _LONGEST: Final = 2_000
 
 
@@ -20,16 +27,22 @@ class Phrases:
     """Finds what a text is called in another language."""
 
     def __init__(
-        self, catalogue: Mapping[str, str], *, piece: Callable[[str], str]
+        self,
+        catalogue: Mapping[str, str],
+        *,
+        piece: Callable[[str], str],
+        other: Callable[[str], str],
     ) -> None:
         """Take a catalogue.
 
         Args:
             catalogue: Translations by phrase.
             piece: Says what stands in a place of a phrase, such as a figure or a day.
+            other: Says a text that no phrase fits.
         """
         self._exact = dict(catalogue)
         self._piece = piece
+        self._other = other
         self._patterns = [
             (_pattern(phrase), translation)
             for phrase, translation in sorted(
@@ -43,14 +56,39 @@ class Phrases:
         found = self._exact.get(text)
         if found is not None:
             return found
+        small = self._exact.get(text[:1].lower() + text[1:])
+        if small is not None:
+            return small[:1].upper() + small[1:]
         if " " not in text or len(text) > _LONGEST:
             return text
         for pattern, translation in self._patterns:
             fitted = pattern.fullmatch(text)
             if fitted:
                 pieces = [self._piece(piece) for piece in fitted.groups()]
-                return _PLACE.sub(lambda place: pieces[int(place[1]) - 1], translation)  # noqa: B023 - called at once
-        return text
+                return told(translation, *pieces)
+        return self._in_parts(text) or self._other(text)
+
+    def _in_parts(self, text: str) -> str:
+        """Return sentences in a row, or names with figures in a row, if all are known."""
+        for part_of, between in _ROWS:
+            parts = part_of.split(text)
+            said = [self._part(part) for part in parts] if len(parts) > 1 else []
+            if said and None not in said:
+                return between.join(filter(None, said))
+        return ""
+
+    def _part(self, text: str) -> str | None:
+        said = self.says(text)
+        if said != text:
+            return said
+        name, colon, piece = text.partition(": ")
+        known = self.says(name)
+        return f"{known}: {self._piece(piece)}" if colon and known != name else None
+
+
+def told(phrase: str, *pieces: str) -> str:
+    """Return a phrase with `{1}`, `{2}` … filled in."""
+    return _PLACE.sub(lambda place: pieces[int(place[1]) - 1], phrase)
 
 
 def places_of(phrase: str) -> list[str]:
@@ -70,4 +108,8 @@ def _letters(phrase: str) -> int:
 
 def _pattern(phrase: str) -> re.Pattern[str]:
     literals = _PLACE.split(phrase)[::2]
-    return re.compile("(.*?)".join(map(re.escape, literals)), re.DOTALL)
+    is_narrow = _letters(phrase) < _NARROW and not _HEAD.match(phrase)
+    place = "(.*?)"
+    if is_narrow:
+        place = "([^,]+?)" if ", " in phrase else "([^ ]+?)"
+    return re.compile(place.join(map(re.escape, literals)), re.DOTALL)

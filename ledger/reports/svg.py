@@ -6,9 +6,10 @@ do not see it, and it is black, white and grey: colour never carries meaning.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from html import escape, unescape
 from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
@@ -20,6 +21,8 @@ UNITS_PER_PIXEL: Final = 10
 Point = tuple[int, int]
 """Across and down, in units."""
 
+_WORDS: Final = re.compile(r"(?<=>)[^<>]+(?=</(?:text|title|desc)>)")
+_CALLED: Final = re.compile(r'(?<= aria-label=")[^"]*')
 _NOT_XML: Final = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -203,6 +206,20 @@ class Sheet:
         return SubElement(
             self._inside, shape, {name: str(value) for name, value in drawn.items()}
         )
+
+
+def spoken(drawing: Drawing, says: Callable[[str], str]) -> Drawing:
+    """Return a drawing with its words as a reader calls them."""
+
+    def said(found: re.Match[str]) -> str:
+        # Two blanks part what stands beside each other, such as a name and its share.
+        return escape("  ".join(map(says, unescape(found[0]).split("  "))))
+
+    return Drawing(
+        says(drawing.title),
+        says(drawing.description),
+        _CALLED.sub(said, _WORDS.sub(said, drawing.svg)),
+    )
 
 
 def stacked(drawings: Sequence[Drawing]) -> Drawing:

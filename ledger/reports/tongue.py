@@ -1,14 +1,17 @@
 """The reader's language, and how the reader writes numbers and days.
 
-Words come from a catalogue of the language; numbers and days from the Unicode CLDR by way
-of Babel, for the whole locale: Spanish of Spain and of Peru part thousands differently.
+Words come from a catalogue of the language; days and the decimal sign from the Unicode
+CLDR by way of Babel, for the whole locale: Spain writes 0,5 where Peru writes 0.5.
+Thousands are parted by a narrow space in every language, so that a point or a comma only
+ever parts decimals and nobody takes 1250 kilograms for one and a quarter (BIPM, The
+International System of Units, 9th edition, 5.4.4: neither dots nor commas are inserted in
+the spaces between groups of three digits).
 """
 
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from decimal import Decimal
 from functools import cached_property, lru_cache
 from importlib.resources import files
 from typing import Final
@@ -16,14 +19,20 @@ from typing import Final
 from babel import Locale, UnknownLocaleError, negotiate_locale
 from babel.dates import format_date, format_datetime
 from babel.messages.pofile import read_po
-from babel.numbers import format_decimal
+from babel.numbers import get_decimal_symbol
 
-from ledger.reports.phrases import Phrases
+from ledger.reports.figures import grouped
+from ledger.reports.phrases import Phrases, told
 from ledger.reports.tables import PLAIN_NUMBER, Column
 
 LANGUAGES: Final[Mapping[str, str]] = {"en": "English", "es": "Español"}
 """Languages that there is a catalogue of, and what each calls itself."""
 _ISO_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_MEASURE: Final = re.compile(
+    r"(?<![\w.,])(-?[0-9\u202f]*[0-9])\.([0-9]+)"
+    r"(?=…?[ \u00a0](?:kg|%|t|[A-Z]{3})(?![\w-]))"
+)
+"""A figure with decimals and its unit behind it, inside a text."""
 _MOST_WISHES: Final = 8
 
 
@@ -47,7 +56,7 @@ class Tongue:
 
     @cached_property
     def _phrases(self) -> Phrases:
-        return Phrases(self.catalogue, piece=self.piece)
+        return Phrases(self.catalogue, piece=self.piece, other=self._measures)
 
     def piece(self, text: str) -> str:
         """Return what stands inside a sentence: a figure, a day, or words."""
@@ -70,10 +79,27 @@ class Tongue:
         """
         if not PLAIN_NUMBER.fullmatch(text):
             return text
-        number = Decimal(text)
-        places = -int(number.as_tuple().exponent) if "." in text else 0
-        pattern = "#,##0" + ("." + "0" * places if places else "")
-        return str(format_decimal(number, format=pattern, locale=self.locale))
+        return grouped(text.removeprefix("+")).replace(".", self.decimal_sign)
+
+    @cached_property
+    def decimal_sign(self) -> str:
+        """What parts the decimals of a figure from the rest: a point or a comma."""
+        return str(get_decimal_symbol(self.locale))
+
+    @property
+    def example(self) -> str:
+        """How figures are written here, by one that could be misread."""
+        said = self.says(
+            "Figures are written like this: {1} kg is one thousand two hundred and fifty "
+            "kilograms and a half."
+        )
+        return told(said, self.figure("1250.500"))
+
+    def _measures(self, text: str) -> str:
+        """Return a text that no phrase fits, its figures in the reader's way."""
+        if self.decimal_sign == ".":
+            return text
+        return _MEASURE.sub(rf"\1{self.decimal_sign}\2", text)
 
     def cell(self, column: Column, text: str) -> str:
         """Return a cell of a table in the reader's way."""

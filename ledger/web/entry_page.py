@@ -18,6 +18,7 @@ from ledger.chain.canonical import JsonValue
 from ledger.desk.asked_day import parse_day
 from ledger.desk.record import Recording
 from ledger.errors import InputError, LedgerError
+from ledger.reports.phrases import told
 from ledger.web.asked import Asked
 from ledger.web.body_form import figures_of
 from ledger.web.entry_fields import Field, Group
@@ -30,7 +31,7 @@ from ledger.web.entry_form import (
     show_foretold,
     wrong_with,
 )
-from ledger.web.foretold import Foretold, told
+from ledger.web.foretold import Foretold
 from ledger.web.page import Page
 from ledger.web.typed_body import body_of_fields, fields_of_body, with_units
 

@@ -1,11 +1,11 @@
 """What an entry would do, in sentences of the reader's language."""
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ledger.desk.foresight import AccountChange, DueChange, Foresight, LotChange
 from ledger.reports.figures import kg_text, money_text
+from ledger.reports.phrases import told
 from ledger.reports.tongue import Tongue
 
 
@@ -41,11 +41,6 @@ def foretold(foresight: Foresight, tongue: Tongue) -> Foretold:
             for one in (*because, *(one.message for one in foresight.remarks))
         ),
     )
-
-
-def told(phrase: str, *pieces: str) -> str:
-    """Return a phrase in the reader's language with `{1}`, `{2}` … filled in."""
-    return re.sub(r"\{(\d+)\}", lambda place: pieces[int(place[1]) - 1], phrase)
 
 
 def _changes(foresight: Foresight, tongue: Tongue) -> Iterator[str]:

@@ -8,9 +8,9 @@ from ledger.books.effect import Subject, SubjectKind
 from ledger.books.market import PerTonne
 from ledger.books.price_today import PriceToday, price_today
 from ledger.reports.figures import price_text
+from ledger.reports.phrases import told
 from ledger.reports.tongue import Tongue
 from ledger.web.asked import Asked
-from ledger.web.foretold import told
 
 
 def price_facts(

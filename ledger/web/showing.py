@@ -1,13 +1,13 @@
 """Templates filled in: everything is escaped, and a name that is missing is an error."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Final
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from ledger.reports.svg import Drawing
+from ledger.reports.svg import Drawing, spoken
 from ledger.reports.tables import Table
 from ledger.reports.tongue import LANGUAGES, Tongue
 from ledger.store.people import Person
@@ -62,12 +62,12 @@ class Showing:
         )
 
 
-def inline(drawing: Drawing) -> Markup:
-    """Return a drawing as a part of the page.
+def inline(drawing: Drawing, says: Callable[[str], str]) -> Markup:
+    """Return a drawing as a part of the page, in the reader's words.
 
     It is safe as it is: `ledger.reports.svg` escapes every text that it draws.
     """
-    return Markup(drawing.svg)  # noqa: S704 - see above
+    return Markup(spoken(drawing, says).svg)  # noqa: S704 - see above
 
 
 def linked(table: Table, row: Iterable[str], address: str) -> str:

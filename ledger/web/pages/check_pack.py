@@ -20,13 +20,13 @@ from ledger.desk.kept import kept_in
 from ledger.errors import InputError, LedgerError
 from ledger.reports.finding_report import FindingCover, render_findings
 from ledger.reports.finding_table import DEFERS, FindingRow, findings_table
+from ledger.reports.phrases import told
 from ledger.reports.tables import csv_text
 from ledger.reports.xlsx import xlsx_bytes
 from ledger.trade.inspection import Grade
 from ledger.web.access import EVERYONE
 from ledger.web.asked import Asked
 from ledger.web.door import status_of
-from ledger.web.foretold import told
 from ledger.web.page import Page
 from ledger.web.report import XLSX, download
 

@@ -11,10 +11,10 @@ from ledger.desk.papers import Paper, all_papers, attach, kept_of, opened_paper
 from ledger.errors import InputError, LedgerError
 from ledger.intake.paper import LARGEST_PAPER, MEDIA_TYPES
 from ledger.reports.paper_table import papers_table
+from ledger.reports.phrases import told
 from ledger.web.access import CERTIFIER, MAKER, may_open
 from ledger.web.asked import Asked
 from ledger.web.entry_form import NOTHING_WRONG, Wrong, wrong_with
-from ledger.web.foretold import told
 from ledger.web.page import Page
 from ledger.web.report import Report, download, show_report
 

@@ -8,6 +8,7 @@ from ledger.books.dues import dues_of
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.shelf import Shelf
 from ledger.errors import LedgerError
+from ledger.reports.phrases import told
 from ledger.trade.contract import ContractSigned
 from ledger.trade.terms import FARMERS
 from ledger.trade.words import Duty, PartyRole
@@ -15,7 +16,7 @@ from ledger.web.access import BUYER
 from ledger.web.asked import Asked
 from ledger.web.entry_fields import Choice, Field, Group
 from ledger.web.entry_page import Body, EntryForm, Worked
-from ledger.web.foretold import money_words, told
+from ledger.web.foretold import money_words
 from ledger.web.known import contracts, parties, words
 from ledger.web.page import Page
 from ledger.web.pages.contract_forms import contract_page

@@ -12,11 +12,12 @@ from ledger.intake.columns import SHEETS
 from ledger.intake.grid import Grid, csv_of, grid_of_text, trimmed
 from ledger.intake.sheet import columns_of, grid_of_file, sort_of
 from ledger.intake.text import LARGEST_FILE
+from ledger.reports.phrases import told
 from ledger.reports.tables import Column, Table, csv_text
 from ledger.web.access import MAKER
 from ledger.web.asked import Asked
 from ledger.web.door import status_of
-from ledger.web.foretold import Foretold, foretold, told
+from ledger.web.foretold import Foretold, foretold
 from ledger.web.page import Page
 from ledger.web.report import download
 
