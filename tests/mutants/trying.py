@@ -13,6 +13,7 @@ import json
 import os
 import re
 import signal
+import sys
 import time
 from collections import defaultdict
 from collections.abc import Sequence
@@ -111,8 +112,7 @@ def _watch(
 ) -> tuple[dict[str, list[pytest.Item]], dict[str, float]]:
     """Return the tests that call each function, and how many seconds each takes.
 
-    Raises:
-        RuntimeError: A test fails although nothing is spoiled.
+    A test that fails although nothing is spoiled is named, and left out.
     """
     switch: Any = import_module("mutmut.mutation.trampoline")
     noted: Any = import_module("mutmut.state").state()
@@ -122,7 +122,9 @@ def _watch(
     for item in items:
         began = time.monotonic()
         if not _passes(item):
-            raise RuntimeError(f"{item.nodeid} fails although nothing is spoiled")
+            sys.stderr.write(f"left out, since it fails as it is: {item.nodeid}\n")
+            noted._stats.clear()
+            continue
         seconds[item.nodeid] = time.monotonic() - began
         for name in noted._stats:
             calls[name].append(item)
