@@ -9,13 +9,16 @@ from collections.abc import Iterable, Iterator
 from enum import StrEnum
 from io import BytesIO
 from pathlib import Path
+from typing import get_args
 
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
+from ledger.books import drawing
 from ledger.books.effect import Cause
-from ledger.trade import role, words
+from ledger.trade import inspection, role, words
+from ledger.trade.inspection import FindingClosed
 
 ROOT = Path(__file__).parents[2]
 LEDGER = ROOT / "ledger"
@@ -96,11 +99,13 @@ def _of_reports() -> Iterator[tuple[str, str]]:
 
 def _of_words() -> Iterator[tuple[str, str]]:
     """Yield the words of the trade that stand in cells."""
-    for module in (words, role):
+    for module in (words, role, inspection, drawing):
         for found in vars(module).values():
             if isinstance(found, type) and issubclass(found, StrEnum):
                 yield from ((one.value, found.__name__) for one in found)
     yield from ((one.value, "Cause") for one in Cause)
+    outcomes = FindingClosed.model_fields["outcome"].annotation
+    yield from ((one, "FindingClosed") for one in get_args(outcomes))
 
 
 def _texts(nodes: Iterable[ast.AST]) -> Iterator[str]:
