@@ -11,9 +11,11 @@ from pathlib import Path
 import typer
 
 from ledger.cli.__main__ import app
+from tests.docs.api_page import api_page
 
 ROOT = Path(__file__).parents[2]
 COMMANDS = ROOT / "docs" / "reference" / "commands.md"
+API = ROOT / "docs" / "reference" / "api.md"
 DEVELOPERS = ROOT / "DEVELOPERS.md"
 _MAP = re.compile(r"(<!-- map[^\n]*-->\n).*?(<!-- end of map -->)", re.DOTALL)
 _FLOORS = (
@@ -21,6 +23,8 @@ _FLOORS = (
         "cli",
         "web",
         "web/pages",
+        "web/api",
+        "web/api/calls",
         "",
         "desk",
         "intake",
@@ -79,4 +83,5 @@ def _first_line(path: Path) -> str:
 
 if __name__ == "__main__":
     COMMANDS.write_text(commands_page(), encoding="utf-8")
+    API.write_text(api_page(), encoding="utf-8")
     DEVELOPERS.write_text(developers_page(), encoding="utf-8")

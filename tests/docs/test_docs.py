@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.docs.api_page import api_page
 from tests.docs.generated import (
+    API,
     COMMANDS,
     DEVELOPERS,
     ROOT,
@@ -22,6 +24,10 @@ PAGES = [ROOT / "README.md", DEVELOPERS, *sorted((ROOT / "docs").rglob("*.md"))]
 
 def test_the_page_on_commands_is_current() -> None:
     assert COMMANDS.read_text(encoding="utf-8") == commands_page()
+
+
+def test_the_page_on_the_api_is_current() -> None:
+    assert API.read_text(encoding="utf-8") == api_page()
 
 
 def test_the_map_of_modules_is_current() -> None:

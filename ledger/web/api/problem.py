@@ -25,7 +25,7 @@ from ledger.errors import (
 from ledger.trade.sentence import BodyError
 
 MEDIA_TYPE: Final = "application/problem+json"
-_TYPES: Final = "tag:evenweight,2026:problem:"
+TYPES: Final = "tag:evenweight,2026:problem:"
 
 
 class Sort(StrEnum):
@@ -48,7 +48,7 @@ class Sort(StrEnum):
     BUG = "bug"
 
 
-_TITLES: Final[Mapping[Sort, tuple[int, str]]] = {
+TITLES: Final[Mapping[Sort, tuple[int, str]]] = {
     Sort.INPUT: (422, "What was sent cannot be read as what it should be"),
     Sort.REFUSED: (409, "The books refuse it"),
     Sort.NOT_FOUND: (404, "Nothing of that name is recorded"),
@@ -95,7 +95,7 @@ class Problem(BaseModel):
         json_schema_extra={
             "examples": [
                 {
-                    "type": f"{_TYPES}not-found",
+                    "type": f"{TYPES}not-found",
                     "title": "Nothing of that name is recorded",
                     "status": 404,
                     "detail": "contract C-99 is not signed; check the number",
@@ -106,7 +106,7 @@ class Problem(BaseModel):
     )
 
     type: Annotated[
-        str, Field(description="Sort of problem", pattern=f"^{_TYPES}[a-z-]+$")
+        str, Field(description="Sort of problem", pattern=f"^{TYPES}[a-z-]+$")
     ]
     title: Annotated[str, Field(description="What the sort is, always the same")]
     status: Annotated[int, Field(description="Status of the answer", ge=400, le=599)]
@@ -136,9 +136,9 @@ class ProblemError(Exception):
 
 def problem(sort: Sort, detail: str, faults: list[Fault] | None = None) -> Problem:
     """Return a problem of a sort."""
-    status, title = _TITLES[sort]
+    status, title = TITLES[sort]
     return Problem(
-        type=f"{_TYPES}{sort}",
+        type=f"{TYPES}{sort}",
         title=title,
         status=status,
         detail=detail,
