@@ -9,11 +9,15 @@ import re
 import socket
 from contextlib import ExitStack
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
+from starlette.requests import Request
 from starlette.testclient import TestClient
 
+from ledger.cli.serving import _ANYWHERE, _Listening
+from ledger.errors import InputError
 from ledger.trade.role import Role
 from ledger.web import headers
 from ledger.web.app import make_app
@@ -22,6 +26,7 @@ from ledger.web.office import Office
 from ledger.web.page import Page
 from ledger.web.pages import PAGES
 from ledger.web.report import download
+from ledger.web.visit import is_from_here
 from tests.web.conftest import Visit, serve
 
 # --- Headers on every answer ---
@@ -134,6 +139,38 @@ def test_only_names_of_its_own_are_answered(
         answer = TestClient(app).get(path, headers={"host": host})
         assert answer.status_code == status
         assert answer.headers["x-frame-options"] == "DENY"
+
+
+def listening(host: str, *names: str, proxy: str | None = None) -> _Listening:
+    return _Listening(host, 8080, names, None, None, proxy)
+
+
+def test_a_server_is_told_its_names() -> None:
+    own = ("localhost", "127.0.0.1", "[::1]")
+    assert listening("127.0.0.1").allowed == own
+    assert listening("192.0.2.7").allowed == (*own, "192.0.2.7")
+    assert listening(_ANYWHERE[0], "pages.example").allowed == (*own, "pages.example")
+    for anywhere in _ANYWHERE:
+        with pytest.raises(InputError, match="--name"):
+            listening(anywhere).check()
+        listening(anywhere, "pages.example").check()
+
+
+def test_links_lead_to_where_a_browser_finds_the_pages() -> None:
+    assert listening("127.0.0.1").address == "http://127.0.0.1:8080"
+    assert listening(_ANYWHERE[0], "a.example").address == "http://a.example:8080"
+    behind = listening("127.0.0.1", "a.example", proxy="127.0.0.1")
+    assert behind.address == "https://a.example"
+    alone = _Listening("127.0.0.1", 8443, (), Path("c"), Path("k"), None)
+    assert alone.address == "https://127.0.0.1:8443"
+
+
+def test_a_form_is_ours_behind_a_proxy_too() -> None:
+    """The proxy hands the name on that the browser used, and that it used TLS."""
+    said = [(b"host", b"a.example"), (b"origin", b"https://a.example")]
+    scope = {"type": "http", "path": "/", "query_string": b"", "headers": said}
+    assert is_from_here(Request({**scope, "scheme": "https"}))
+    assert not is_from_here(Request({**scope, "scheme": "http"}))
 
 
 # --- Where a reader is sent, and what a file is called ---
