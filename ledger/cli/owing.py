@@ -49,6 +49,13 @@ def statement(  # noqa: PLR0917 - one option each
         Path | None,
         typer.Option("--out", help="PDF file to write.", show_default=False),
     ] = None,
+    language: Annotated[
+        str,
+        typer.Option(
+            "--language",
+            help="Language of the PDF: en, es, or as in a country, such as es-PE.",
+        ),
+    ] = "en",
     as_of: AsOfOption = None,
     recorded_by: RecordedOption = None,
     as_json: JsonSwitch = False,
@@ -63,6 +70,7 @@ def statement(  # noqa: PLR0917 - one option each
     from ledger.desk.books import open_books
     from ledger.desk.statement import statement_pdf
     from ledger.reports.statement_table import all_amounts_table
+    from ledger.reports.tongue import written_for
 
     moment = wiring.now()
     day = day_given(as_of, option="--as-of") or moment.date()
@@ -77,6 +85,7 @@ def statement(  # noqa: PLR0917 - one option each
             pdf = statement_pdf(
                 books.shelf,
                 found,
+                written_for(language, found[0].contract.origin),
                 as_of=day,
                 made_at=moment,
                 made_by=wiring.user_named(by),
@@ -95,7 +104,7 @@ def statement(  # noqa: PLR0917 - one option each
 def _print(one: "Statement") -> None:
     from ledger.reports.dues_table import DEFERS, payments_table
     from ledger.reports.price_rule import price_rule
-    from ledger.reports.statement import SETTLES
+    from ledger.reports.statement import settles
     from ledger.reports.statement_table import (
         amounts_table,
         delivered_table,
@@ -117,7 +126,7 @@ def _print(one: "Statement") -> None:
         show(table, Shape.TABLE)
     entries = list(entries_texts(one))
     if entries:
-        print(SETTLES)
+        print(settles())
     for sentence, entry in entries:
         print(f"\n# {sentence}\n{entry}", end="")
     print(f"\n{DEFERS}\n" if entries else f"Nothing is overdue.\n{DEFERS}\n")

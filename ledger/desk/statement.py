@@ -6,11 +6,13 @@ from ledger.books.lookup import opening
 from ledger.books.shelf import Shelf
 from ledger.books.statement import Statement
 from ledger.reports.statement import StatementCover, render_statement
+from ledger.reports.tongue import Tongue
 
 
 def statement_pdf(
     shelf: Shelf,
     found: tuple[Statement, ...],
+    tongue: Tongue,
     *,
     as_of: date,
     made_at: datetime,
@@ -21,6 +23,7 @@ def statement_pdf(
     Args:
         shelf: What is recorded.
         found: The statements, one a contract.
+        tongue: How to write them.
         as_of: Last trade date that counts.
         made_at: The moment, in UTC.
         made_by: Who makes it.
@@ -35,4 +38,4 @@ def statement_pdf(
         made_at=made_at,
         made_by=made_by,
     )
-    return render_statement(cover, found)
+    return render_statement(cover, found, tongue)

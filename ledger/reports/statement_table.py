@@ -9,7 +9,9 @@ from ledger.books.dues import ContractDues
 from ledger.books.statement import Settling, Statement
 from ledger.reports.dues_table import contract_table, dues_table
 from ledger.reports.figures import kg_text, mass_text, money_text
+from ledger.reports.phrases import told
 from ledger.reports.tables import Column, Table
+from ledger.reports.tongue import PLAIN, Tongue
 from ledger.trade.record import body_of
 
 _PAID_ON = Column("paid_on", "Paid on", width=11)
@@ -93,20 +95,27 @@ def _with_days(table: Table, found: Iterable[ContractDues]) -> Table:
     )
 
 
-def short_sentence(settling: Settling) -> str:
+def short_sentence(settling: Settling, tongue: Tongue = PLAIN) -> str:
     """Return in one sentence what is short and since when."""
-    short = settling.shortfall
-    amount = f"{money_text(short.outstanding_minor, short.currency)} {short.currency}"
-    since = (
-        f"due since {short.due_on}, {short.late_days} days ago"
-        if short.late_days
-        else f"counted up to {short.due_on}"
+    says, short = tongue.says, settling.shortfall
+    money = tongue.figure(money_text(short.outstanding_minor, short.currency))
+    about = (
+        f"{money} {short.currency}",
+        says(short.duty),
+        short.payee,
+        ", ".join(short.shipments),
+        tongue.day(short.due_on),
     )
-    unsure = " Part of it is provisional." if short.provisional_minor else ""
-    return (
-        f"{amount} of {short.duty} to {short.payee} for {', '.join(short.shipments)} is "
-        f"open: {since}.{unsure}"
-    )
+    if short.late_days:
+        phrase = says(
+            "{1} of {2} to {3} for {4} is open: due since {5}, {6} days ago.",
+        )
+        sentence = told(phrase, *about, str(short.late_days))
+    else:
+        phrase = says("{1} of {2} to {3} for {4} is open: counted up to {5}.")
+        sentence = told(phrase, *about)
+    unsure = says("Part of it is provisional.") if short.provisional_minor else ""
+    return f"{sentence} {unsure}".rstrip()
 
 
 def entry_text(settling: Settling, statement: Statement) -> str:
@@ -122,7 +131,9 @@ def entry_text(settling: Settling, statement: Statement) -> str:
     return yaml.dump(entry, Dumper=_Plain, sort_keys=False, allow_unicode=True)
 
 
-def entries_texts(statement: Statement) -> Iterator[tuple[str, str]]:
+def entries_texts(
+    statement: Statement, tongue: Tongue = PLAIN
+) -> Iterator[tuple[str, str]]:
     """Yield what is short with the entry that would settle it."""
     for settling in statement.settling:
-        yield short_sentence(settling), entry_text(settling, statement)
+        yield short_sentence(settling, tongue), entry_text(settling, statement)

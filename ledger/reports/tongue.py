@@ -21,6 +21,7 @@ from babel.dates import format_date, format_datetime
 from babel.messages.pofile import read_po
 from babel.numbers import get_decimal_symbol
 
+from ledger.errors import InputError
 from ledger.reports.figures import grouped
 from ledger.reports.phrases import Phrases, told
 from ledger.reports.tables import PLAIN_NUMBER, Column
@@ -44,11 +45,14 @@ class Tongue:
         language: Language of the words, a key of `LANGUAGES`.
         locale: Locale of numbers and days.
         catalogue: Translations by phrase (`ledger.reports.phrases`).
+        is_plain: Whether days stay as ISO 8601 writes them and figures as they are
+            reckoned, as at a terminal.
     """
 
     language: str
     locale: Locale
     catalogue: Mapping[str, str] = field(repr=False)
+    is_plain: bool = False
 
     def says(self, text: str) -> str:
         """Return a text in the reader's language; unchanged where none is known."""
@@ -66,6 +70,8 @@ class Tongue:
 
     def day(self, on: date | None) -> str:
         """Return a day in the reader's way; nothing for none."""
+        if on is not None and self.is_plain:
+            return on.isoformat()
         return "" if on is None else format_date(on, "medium", locale=self.locale)
 
     def moment(self, at: datetime) -> str:
@@ -77,7 +83,7 @@ class Tongue:
 
         What is not a plain number comes back as it is.
         """
-        if not PLAIN_NUMBER.fullmatch(text):
+        if self.is_plain or not PLAIN_NUMBER.fullmatch(text):
             return text
         return grouped(text.removeprefix("+")).replace(".", self.decimal_sign)
 
@@ -101,11 +107,42 @@ class Tongue:
             return text
         return _MEASURE.sub(rf"\1{self.decimal_sign}\2", text)
 
+    def label(self, column: Column) -> str:
+        """Return the heading of a column with its unit."""
+        heading = self.says(column.heading)
+        return f"{heading}, {column.unit}" if column.unit else heading
+
     def cell(self, column: Column, text: str) -> str:
         """Return a cell of a table in the reader's way."""
         if column.is_figure:
             return self.figure(text)
         return self.piece(text) if _ISO_DAY.fullmatch(text) else self.says(text)
+
+
+PLAIN: Final = Tongue("en", Locale("en", "GB"), {}, is_plain=True)
+"""How to speak where no reader is known, such as at a terminal."""
+
+
+def written_for(wish: str, origin: str) -> Tongue:
+    """Return how to write to a grower.
+
+    Args:
+        wish: A language of ours, such as "es", or a locale of it, such as "es-PE".
+        origin: Country of the grower, ISO 3166-1 alpha-2: its way of writing figures
+            and days counts where the wish names no country and the language is
+            written there (Unicode CLDR).
+
+    Raises:
+        InputError: There is no catalogue of the language.
+    """
+    language = wish.replace("_", "-").partition("-")[0].lower()
+    if language not in LANGUAGES:
+        raise InputError(
+            f"language is {wish!r}; statements are written in {', '.join(LANGUAGES)}, "
+            "or as in a country, such as es-PE"
+        )
+    at_home = f"{language}-{origin}" if language != "en" else ""
+    return tongue_of(f"{wish if '-' in wish or '_' in wish else at_home},{language}")
 
 
 @lru_cache(maxsize=64)

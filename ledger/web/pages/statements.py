@@ -12,7 +12,7 @@ from ledger.books.statement import Statement, statements_for
 from ledger.desk.statement import statement_pdf
 from ledger.reports.dues_table import DEFERS, cooperatives_table, payments_table
 from ledger.reports.price_rule import price_rule
-from ledger.reports.statement import SETTLES
+from ledger.reports.statement import settles
 from ledger.reports.statement_table import (
     all_amounts_table,
     amounts_table,
@@ -20,6 +20,7 @@ from ledger.reports.statement_table import (
     entries_texts,
 )
 from ledger.reports.tables import Column, Table
+from ledger.reports.tongue import Tongue, written_for
 from ledger.trade.contract import ContractSigned
 from ledger.web.access import AUDIT
 from ledger.web.asked import Asked
@@ -75,9 +76,11 @@ def show_statement(asked: Asked) -> Response:
     with asked.books() as books:
         found = statements_for(books.shelf, name, dates.until)
         if asked.query("as") == "pdf":
+            wish = asked.query("language")
             pdf = statement_pdf(
                 books.shelf,
                 found,
+                _writing(asked, wish, found),
                 as_of=dates.until,
                 made_at=asked.office.now(),
                 made_by=asked.person.name,
@@ -103,9 +106,16 @@ def show_statement(asked: Asked) -> Response:
         contracts=found,
         price_rule=price_rule,
         entries_texts=entries_texts,
-        settles=SETTLES,
+        settles=settles,
         defers=DEFERS,
     )
+
+
+def _writing(asked: Asked, wish: str, found: tuple[Statement, ...]) -> Tongue:
+    """Return how to write a statement: as the reader reads, or as its growers do."""
+    if wish in {"", asked.tongue.language}:
+        return asked.tongue
+    return written_for(wish, found[0].contract.origin)
 
 
 def _tables(one: Statement) -> tuple[Table, Table, Table]:
