@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: setup demo serve pictures test long fuzz fuzz-api mutants lint bench bench-large docs schemas vectors constraints clean
+.PHONY: setup demo serve pictures test long fuzz fuzz-api mutants lint bench bench-large bench-pages docs schemas vectors constraints clean
 
 setup: $(READY)
 
@@ -63,6 +63,10 @@ bench: $(READY)
 # A pack of a hundred thousand entries: time against the least it can take, and memory.
 bench-large: $(READY)
 	$(BIN)/python -m tests.bench.large
+
+# Pages on a ledger of a hundred thousand entries: time against their bare SQL, and size.
+bench-pages: $(READY)
+	$(BIN)/python -m tests.bench.pages
 
 # Write the parts of the docs that are made from the code.
 docs: $(READY)
