@@ -131,6 +131,18 @@ def test_what_cannot_be_a_token_is_told_and_kept_on_the_page(
     assert f'value="{fields["days"]}"' in refused.text
 
 
+def test_what_is_offered_is_what_the_person_can_use(reader: Visit) -> None:
+    offered = {
+        role: set(re.findall(r'name="scopes"[^>]*value="(\w+)"', page))
+        for role in (Role.FLOOR, Role.CERTIFIER, Role.COMPLIANCE)
+        if (page := reader(role).get("/tokens").text)
+    }
+
+    assert offered[Role.CERTIFIER] == {"read"}
+    assert offered[Role.FLOOR] == {"read", "record"}
+    assert offered[Role.COMPLIANCE] == set(Scope)
+
+
 def test_the_longest_token_is_a_leap_year_long(office: Office) -> None:
     with office.writing("demo") as writing:
         make(writing, days=LONGEST_DAYS)

@@ -9,7 +9,8 @@ from ledger.desk.tokens import LONGEST_DAYS, end_token, make_token
 from ledger.errors import InputError, LedgerError
 from ledger.store.tokens import list_tokens
 from ledger.trade.scope import Scope
-from ledger.web.access import PROGRAMS
+from ledger.web.access import PROGRAMS, may_open
+from ledger.web.api.calls import CALLS
 from ledger.web.asked import Asked
 from ledger.web.door import status_of
 from ledger.web.page import Page
@@ -67,16 +68,16 @@ def end(asked: Asked) -> Response:
 
 
 def _said_of_scopes(asked: Asked) -> list[tuple[str, str]]:
+    """Return what a token of this person can be of use for, and how that is said."""
     says = asked.tongue.says
-    return [
-        (Scope.READ.value, says("Read entries and figures")),
-        (
-            Scope.RECORD.value,
-            says("Record entries and files, and foresee what they do"),
-        ),
-        (Scope.PACK.value, says("Make and fetch audit packs")),
-        (Scope.SIGN.value, says("Sign checkpoints")),
-    ]
+    said = {
+        Scope.READ: says("Read entries and figures"),
+        Scope.RECORD: says("Record entries and files, and foresee what they do"),
+        Scope.PACK: says("Make and fetch audit packs"),
+        Scope.SIGN: says("Sign checkpoints"),
+    }
+    of_use = {call.scope for call in CALLS if may_open(asked.person, call.may)}
+    return [(scope.value, words) for scope, words in said.items() if scope in of_use]
 
 
 def _scopes(asked: Asked) -> list[Scope]:
