@@ -9,6 +9,7 @@ NARROW_SPACE: Final = "\u202f"
 """Parts groups of three digits for the eye; no reader takes it for a decimal sign."""
 
 _PLACES_OF_PERCENT: Final = 4
+_LEAST_SHARE: Final = "0.1"
 
 
 def kg_text(grams: int) -> str:
@@ -65,7 +66,7 @@ def mass_words(grams: Fraction) -> str:
 def share_words(share: Fraction) -> str:
     """Return a share of one for a drawing or a tree, such as "12.5 %"."""
     if 0 < share < Fraction(1, 2000):
-        return "under 0.1 %"
+        return f"under {_LEAST_SHARE} %"
     return f"{_per_cent(share, 1)} %"
 
 

@@ -143,7 +143,7 @@ def _draw_rework(
     way = [(right - 70, bottom), (right, bottom), (right, level), (left, level)]
     sheet.path([*way, (left, down)], width=width, dashes=_DASHES)
     sheet.shape(((left, down), (left - 50, down - 90), (left + 50, down - 90)))
-    words = f"rework {mass_words(grams)}"
+    words = f"rework: {mass_words(grams)}"
     sheet.text(((left + right) // 2, level - 50), words, size=_SMALL, anchor="middle")
 
 

@@ -61,7 +61,13 @@ def headroom_table(
         columns=(
             Column("account", "Account", width=30),
             Column("standing_kg", "Standing", is_figure=True, width=12),
-            Column("floor_kg", "Floor", is_figure=True, width=10, is_detail=True),
+            Column(
+                "floor_kg",
+                "Floor of the account",
+                is_figure=True,
+                width=10,
+                is_detail=True,
+            ),
             Column("headroom_kg", "Headroom", is_figure=True, width=12),
             Column("since", "Claims since", width=12),
             Column("claimed_kg", "Claimed since", is_figure=True, width=12),

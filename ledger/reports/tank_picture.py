@@ -81,13 +81,16 @@ def _layers(tank: Tank) -> list[_Layer]:
 def _what(portion: Portion) -> str:
     source = portion.source
     what = source.form.value if source.commodity == "cocoa" else source.commodity.value
-    origin = f", {source.origin}" if source.origin else ""
-    return f"{what}{origin}, from {source.supplier}"
+    if source.origin:
+        return f"{what}, {source.origin}, from {source.supplier}"
+    return f"{what}, from {source.supplier}"
 
 
 def _lots(tank: Tank) -> str:
     return ", ".join(
-        f"{held.lot} {held.form}" + (f" since {held.since}" if held.since else "")
+        f"{held.lot} {held.form} since {held.since}"
+        if held.since
+        else f"{held.lot} {held.form}"
         for held in tank.lots
     )
 
@@ -112,7 +115,7 @@ def _draw_layers(sheet: Sheet, layers: Sequence[_Layer]) -> None:
         )
         told = f"{_cut(name, _LONGEST)}  {share_words(share)}"
         sheet.text((_NAMES, words_at), told, size=145, weight="bold")
-        below = f"{grouped(kg_text(round(grams)))} kg" + (f", {what}" if what else "")
+        below = f"{grouped(kg_text(round(grams)))} kg  {what}".rstrip()
         sheet.text((_NAMES, words_at + 145), _cut(below, 38), size=_SMALL)
 
 

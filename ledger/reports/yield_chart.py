@@ -37,8 +37,8 @@ def is_drawn(series: YieldSeries) -> bool:
 
 def kind_of(series: YieldSeries) -> str:
     """Return what batches of a series have in common, such as "conche conche-1, D70"."""
-    made_on = f" on {series.equipment}" if series.equipment else ""
-    return f"{series.step}{made_on}{''.join(f', {one}' for one in series.recipes)}"
+    made = f"{series.step} on {series.equipment}" if series.equipment else series.step
+    return f"{made}{''.join(f', {one}' for one in series.recipes)}"
 
 
 def yield_chart(series: YieldSeries) -> Drawing:

@@ -19,6 +19,7 @@ from ledger.desk.asked_day import parse_day
 from ledger.desk.record import Recording
 from ledger.errors import InputError, LedgerError
 from ledger.reports.phrases import told
+from ledger.reports.tongue import Tongue
 from ledger.web.asked import Asked
 from ledger.web.body_form import figures_of
 from ledger.web.entry_fields import Field, Group
@@ -182,9 +183,12 @@ def _show(
 ) -> Response:
     with asked.books() as books:
         choices = {
-            one.path: list(one.choices(books.shelf))
-            if callable(one.choices)
-            else list(one.choices)
+            one.path: [
+                (value, _called(asked.tongue, called))
+                for value, called in (
+                    one.choices(books.shelf) if callable(one.choices) else one.choices
+                )
+            ]
             for one in form.fields
         }
         shown = form.shown(asked, books.shelf)
@@ -208,6 +212,11 @@ def _show(
         focus=_next_to_scan(form, values, rows) if more else "",
         **shown,
     )
+
+
+def _called(tongue: Tongue, choice: str) -> str:
+    """Return what a choice is called, the parts of it in the reader's words."""
+    return " · ".join(map(tongue.says, choice.split(" · ")))
 
 
 def _next_to_scan(

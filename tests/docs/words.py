@@ -16,26 +16,48 @@ from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
 from ledger.books import drawing
-from ledger.books.effect import Cause
+from ledger.books.due_line import Standing
+from ledger.books.effect import Cause, SubjectKind
+from ledger.books.trace import Way
+from ledger.books.validity import State
+from ledger.reports.entry_body import label_of
+from ledger.reports.label_sheet import Sheet
 from ledger.trade import inspection, role, words
 from ledger.trade.inspection import FindingClosed
+from ledger.trade.kinds import KINDS
+from ledger.web.pages.papers import TITLES
 
 ROOT = Path(__file__).parents[2]
 LEDGER = ROOT / "ledger"
 LOCALES = LEDGER / "reports" / "locale"
 LANGUAGES = ("es",)
 _TEMPLATES = ("web/templates/**/*.html", "reports/*.html")
-_PROSE = ("*_table.py", "statement*.py", "*_workings.py", "price_rule.py")
+_PROSE = (
+    "*_table.py",
+    "*_workings.py",
+    "*_chart.py",
+    "genealogy_*.py",
+    "tank_picture.py",
+    "figures.py",
+    "price_rule.py",
+    "statement*.py",
+)
 """Modules of ledger/reports/ whose every sentence may be read on a page."""
 _PROSE_OF_BOOKS = ("audit_point.py", "headroom.py")
 """Modules of ledger/books/ of which the same holds."""
 
-_OF_FORMS = {
+_SAID = {
     "Field": (1, ("hint",)),
     "Group": (0, ()),
     "EntryForm": (None, ("title", "lead", "caution", "day")),
+    "Page": (None, ("menu",)),
+    "Column": (1, ()),
+    "Table": (None, ("title",)),
+    "Report": (None, ("lead",)),
+    "Working": (0, ("rule",)),
+    "text": (1, ()),
 }
-"""What describes a form: place of its label, and names of what else is read."""
+"""What is read of what a call is given: its place, and the names of what else."""
 
 
 def phrases() -> dict[str, set[str]]:
@@ -43,11 +65,13 @@ def phrases() -> dict[str, set[str]]:
     found: dict[str, set[str]] = {}
     for phrase, where in (
         *_of_templates(),
-        *_of_pages(),
-        *_of_reports(),
+        *_of_code(),
+        *_of_prose(),
+        *_of_bodies(),
         *_of_words(),
     ):
-        found.setdefault(phrase, set()).add(where)
+        if any(map(str.isalpha, phrase)):
+            found.setdefault(phrase, set()).add(where)
     return found
 
 
@@ -63,29 +87,39 @@ def _of_templates() -> Iterator[tuple[str, str]]:
                 yield str(phrase), _where(path)
 
 
-def _of_pages() -> Iterator[tuple[str, str]]:
-    """Yield what `says(…)` is given, and what the menu calls a page."""
-    for path in _files(LEDGER, ("web/**/*.py",)):
+def _of_code() -> Iterator[tuple[str, str]]:
+    """Yield what `says(…)` is given, menus, labels, headings and lines of arithmetic."""
+    for path in _files(LEDGER, ("web/**/*.py", "reports/*.py", "books/*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if not isinstance(node, ast.Call):
-                continue
-            if isinstance(node.func, ast.Attribute) and node.func.attr == "says":
-                yield from ((one, _where(path)) for one in _texts(node.args))
-            menus = [one.value for one in node.keywords if one.arg == "menu"]
-            yield from ((one, _where(path)) for one in _texts(menus))
-            place, named = _OF_FORMS.get(_called(node), (None, ()))
-            labels = [] if place is None else node.args[place : place + 1]
-            labels += [one.value for one in node.keywords if one.arg in named]
-            yield from ((one, _where(path)) for one in _texts(labels))
+            if isinstance(node, ast.Call):
+                yield from ((one, _where(path)) for one in _said_by(node))
 
 
-def _of_reports() -> Iterator[tuple[str, str]]:
-    """Yield headings, and every sentence that a table may hold."""
-    for path in _files(LEDGER / "reports", ("*.py",)):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        for node in ast.walk(tree):
-            if isinstance(node, ast.Call) and _called(node) == "Column":
-                yield from ((one, _where(path)) for one in _texts(node.args[1:2]))
+def _said_by(call: ast.Call) -> Iterator[str]:
+    called = _called(call)
+    if called == "says":
+        yield from _texts(call.args)
+    place, named = _SAID.get(called, (None, ()))
+    if place is not None:
+        yield from _texts(call.args[place : place + 1])
+    for keyword in call.keywords:
+        if keyword.arg in named:
+            yield from _texts([keyword.value])
+        if called == "Field" and keyword.arg == "choices":
+            yield from _second_texts(keyword.value)
+
+
+def _second_texts(node: ast.AST) -> Iterator[str]:
+    """Yield what a choice is called: the second text of each pair."""
+    for pair in ast.walk(node):
+        if isinstance(pair, ast.Tuple):
+            yield from _texts(
+                one for one in pair.elts[1:2] if isinstance(one, ast.Constant)
+            )
+
+
+def _of_prose() -> Iterator[tuple[str, str]]:
+    """Yield every sentence of the modules that hold nothing else."""
     for path in (
         *_files(LEDGER / "reports", _PROSE),
         *_files(LEDGER / "books", _PROSE_OF_BOOKS),
@@ -97,13 +131,33 @@ def _of_reports() -> Iterator[tuple[str, str]]:
                 yield one, _where(path)
 
 
+def _of_bodies() -> Iterator[tuple[str, str]]:
+    """Yield what the members of entries are called, with all that stands in them."""
+    for kind, model in KINDS.items():
+        for name in _members(model.model_json_schema()):
+            yield label_of(name)[0], kind
+
+
+def _members(schema: object) -> Iterator[str]:
+    if isinstance(schema, dict):
+        for name in schema.get("properties", {}):
+            yield str(name)
+        for inner in schema.values():
+            yield from _members(inner)
+    elif isinstance(schema, list):
+        for inner in schema:
+            yield from _members(inner)
+
+
 def _of_words() -> Iterator[tuple[str, str]]:
     """Yield the words of the trade that stand in cells."""
     for module in (words, role, inspection, drawing):
         for found in vars(module).values():
             if isinstance(found, type) and issubclass(found, StrEnum):
                 yield from ((one.value, found.__name__) for one in found)
-    yield from ((one.value, "Cause") for one in Cause)
+    for named in (Cause, Sheet, Standing, State, SubjectKind, Way):
+        yield from ((one.value, named.__name__) for one in named)
+    yield from ((one, "papers") for one in TITLES)
     outcomes = FindingClosed.model_fields["outcome"].annotation
     yield from ((one, "FindingClosed") for one in get_args(outcomes))
 
@@ -149,6 +203,8 @@ def _drop_docstrings(tree: ast.AST) -> None:
 
 
 def _called(node: ast.Call) -> str:
+    if isinstance(node.func, ast.Attribute):
+        return node.func.attr
     return node.func.id if isinstance(node.func, ast.Name) else ""
 
 

@@ -25,6 +25,7 @@ from ledger.reports.contract_table import (
 from ledger.reports.dues_table import DEFERS, contract_table, payments_table
 from ledger.reports.figures import kg_text
 from ledger.reports.paper_table import papers_table
+from ledger.reports.tongue import Tongue
 from ledger.web.access import BUYER, CERTIFIER, may_open
 from ledger.web.asked import Asked
 from ledger.web.page import Page
@@ -122,7 +123,7 @@ def show_contract(asked: Asked) -> Response:
         asked.tongue.says(f"Contract {name}"),
         tables,
         links=_LINKS,
-        lead=list(_lead(progress, dues)),
+        lead=list(_lead(asked.tongue, progress, dues)),
     )
     return show_report(
         asked,
@@ -138,13 +139,16 @@ def show_contract(asked: Asked) -> Response:
     )
 
 
-def _lead(progress: Fulfilment, dues: ContractDues) -> Iterator[str]:
+def _lead(tongue: Tongue, progress: Fulfilment, dues: ContractDues) -> Iterator[str]:
+    says = tongue.says
     if progress.ship_late_days:
-        yield f"Late: it was to be shipped {progress.ship_late_days} days ago."
+        yield says(f"Late: it was to be shipped {progress.ship_late_days} days ago.")
     if progress.fix_late_days:
-        yield f"Late: its price was to be fixed {progress.fix_late_days} days ago."
+        yield says(
+            f"Late: its price was to be fixed {progress.fix_late_days} days ago."
+        )
     if any(total.overdue_minor for total in contract_totals(dues)):
-        yield "Late: payments to growers under it are overdue."
+        yield says("Late: payments to growers under it are overdue.")
 
 
 def _signed(shelf: Shelf, name: str) -> Recorded:

@@ -163,7 +163,7 @@ SIGN: Final = EntryForm(
                     "price.call",
                     "Who calls the fixation",
                     "choice",
-                    choices=(("seller", "seller"), ("buyer", "buyer")),
+                    choices=(("seller", "the seller"), ("buyer", "the buyer")),
                 ),
                 Field("price.fix_by", "To be fixed by", "day"),
             ),
