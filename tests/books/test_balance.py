@@ -8,7 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.books.account import Account
-from ledger.books.balance import balance_of, balances, breaches, running_lines
+from ledger.books.balance import (
+    averages,
+    balance_of,
+    balances,
+    breaches,
+    running_lines,
+)
 from ledger.books.effect import Cause
 from tests.world import World, certified, claim
 
@@ -209,3 +215,18 @@ def test_a_period_counts_as_ended_on_its_last_day(
     found = balance_of(world.shelf, ACCOUNT, until=until)
     assert found.is_breach is is_breach
     assert balance_of(world.shelf, ACCOUNT).is_breach is False
+
+
+def test_the_window_of_each_account_ends_with_its_last_movement_or_as_asked() -> None:
+    world = certified(method="rolling average percentage", window_months=1)
+    assert averages(world.shelf) == ()
+    world.receive({"L": "10"}, "2025-01-10")
+    world.receive({"K": "5"}, "2025-02-05", site="annex")
+
+    assert [(str(one.on), one.input_g) for one in averages(world.shelf)] == [
+        ("2025-02-05", 5_000),
+        ("2025-01-10", 10_000),
+    ]
+    asked = averages(world.shelf, date(2025, 2, 8))
+    assert [one.input_g for one in asked] == [5_000, 10_000]
+    assert averages(world.shelf, date(2022, 12, 31)) == ()

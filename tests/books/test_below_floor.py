@@ -285,6 +285,8 @@ def test_receipts_of_a_day_cover_a_sale_recorded_before_them() -> None:
     assert noted(world, SubjectKind.SHORTFALL) == []
     world.receive({"N": "1"}, "2025-02-01")
     assert noted(world, SubjectKind.MADE_GOOD) == []
+    world.receive({"O": "1"}, "2025-01-31")
+    assert noted(world, SubjectKind.MADE_GOOD) == []
 
 
 def test_a_void_entry_of_a_closed_period_notes_what_it_breaks() -> None:
@@ -298,3 +300,17 @@ def test_a_void_entry_of_a_closed_period_notes_what_it_breaks() -> None:
 
     assert noted(world, SubjectKind.SHORTFALL) == [MILL]
     assert world.account() == -60_000
+
+
+def test_a_batch_may_not_shrink_below_what_was_taken_from_it() -> None:
+    """Each lot is held against what it was itself, not what the batch moved elsewhere."""
+    world = held()
+    made = world.make({"P": "60"}, {"M": "60"}, "2025-01-20", form="bean")
+    world.sell("X", {"M": "55"}, "2025-02-01")
+
+    with refused("stock-below-zero"):
+        world.replace(
+            made,
+            outputs=[{"lot": "M", "mass_kg": "50", "form": "bean"}],
+            losses=[{"reason": "waste", "mass_kg": "10"}],
+        )

@@ -6,7 +6,13 @@ from fractions import Fraction
 import pytest
 
 from ledger.books.account import Account
-from ledger.books.certified import certified_content_g, content_of, sources_of
+from ledger.books.certified import (
+    certifiable,
+    certified_content_g,
+    content_of,
+    sources_of,
+)
+from ledger.books.lookup import governing_terms
 from ledger.trade.words import Commodity, Form
 from tests.world import (
     MAKER,
@@ -228,3 +234,13 @@ def test_a_claim_that_does_not_count_hides_none_beside_it() -> None:
 
     content = certified_content_g(world.shelf, "L", 10_000, ON, field="lot")
     assert [account.scheme for account in content] == [OTHER_SCHEME]
+
+
+def test_a_lot_without_anything_that_the_scheme_certifies_is_told(world: World) -> None:
+    terms = governing_terms(world.shelf, "fairfield", ON)
+    assert terms is not None
+
+    with refused("claim-without-content") as caught:
+        certifiable(world.shelf, terms, "Z", field="lines.0")
+    assert caught.value.findings[0].field == "lines.0"
+    assert "lot Z contains nothing that the scheme certifies" in str(caught.value)

@@ -1,4 +1,4 @@
-"""Bean equivalents: the factor of a form on a date, and published worked examples."""
+"""ledger.books.conversion: the factor of a form on a date, and worked examples."""
 
 from decimal import Decimal
 from fractions import Fraction
