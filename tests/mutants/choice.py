@@ -37,7 +37,7 @@ LAWS: Final = (
 )
 """Modules of ledger/books whose every mutant is tried."""
 SEED: Final = 20261128
-SAMPLE: Final = 500
+SAMPLE: Final = 200
 """How many mutants of the other modules are tried, drawn with the seed."""
 
 

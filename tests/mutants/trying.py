@@ -4,7 +4,7 @@ A first run notes which functions each test calls, and how long it takes. Then e
 mutant gets a process of its own, forked from this one with everything loaded. In it run
 tests that call its function until one fails: those of files that name its module first,
 then of all other files in turn, sooner where they name a module near it, the quickest
-first, as many as took eight seconds together before. A process that takes far longer is
+first, as many as took three seconds together before. A process that takes far longer is
 ended: that counts as noticed, too.
 """
 
@@ -30,7 +30,7 @@ from tests.mutants.choice import Mutant, books_in
 WISHES: Final = Path("wishes.json")
 """The mutants to try, and where the answers go, in the folder of the copy."""
 ANSWERS: Final = Path("answers.jsonl")
-_ENOUGH: Final = 8.0
+_ENOUGH: Final = 3.0
 """How many seconds the tests of one mutant may take together, by the first run."""
 _USES: Final = re.compile(r"from ledger\.books\.(\w+) import")
 _SLOW: Final = 5
