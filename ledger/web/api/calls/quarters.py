@@ -7,7 +7,7 @@ from ledger.books.volume import volumes_of
 from ledger.reports.fee_table import fees_table
 from ledger.reports.volume_table import BEANS, WEIGHED, volumes_table
 from ledger.trade.scope import Scope
-from ledger.web.access import AUDIT, COMPLIANCE
+from ledger.web.access import AUDIT
 from ledger.web.api.asking import InQuarter, RecordedBy, quarter_of
 from ledger.web.api.call import Call
 from ledger.web.api.caller import Calling
@@ -53,7 +53,7 @@ CALLS: Final = (
         "/volumes",
         read_volumes,
         Volumes,
-        COMPLIANCE,
+        AUDIT,
         Scope.READ,
         "Quarters",
         follows_day=True,

@@ -7,7 +7,7 @@ from ledger.books.why_balance import why_stock
 from ledger.reports.account_workings import totals_workings_table
 from ledger.reports.stock_table import stock_table
 from ledger.trade.scope import Scope
-from ledger.web.access import AUDIT, MAKER
+from ledger.web.access import MAKER
 from ledger.web.api.asking import AsOf, Named, RecordedBy
 from ledger.web.api.call import Call
 from ledger.web.api.caller import Calling
@@ -65,7 +65,7 @@ CALLS: Final = (
         "/stock",
         read_stock,
         Stock,
-        MAKER | AUDIT,
+        MAKER,
         Scope.READ,
         "Stock",
         follows_day=True,
@@ -76,7 +76,7 @@ CALLS: Final = (
         "/stock/{lot:path}",
         read_lot,
         Stock,
-        MAKER | AUDIT,
+        MAKER,
         Scope.READ,
         "Stock",
         follows_day=True,
@@ -87,7 +87,7 @@ CALLS: Final = (
         "/workings/stock/{lot:path}",
         explain_lot,
         MovementWorkings,
-        MAKER | AUDIT,
+        MAKER,
         Scope.READ,
         "Stock",
         follows_day=True,
