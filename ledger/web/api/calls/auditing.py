@@ -12,7 +12,7 @@ from ledger.reports.breach_table import flat_table
 from ledger.reports.reconciliation_table import counts_table, forms_table
 from ledger.reports.yield_table import factors_table, yields_table
 from ledger.trade.scope import Scope
-from ledger.web.access import AUDIT, COMPLIANCE
+from ledger.web.access import AUDIT
 from ledger.web.api.asking import AsOf, RecordedBy, Since, Until
 from ledger.web.api.audit_row import (
     Breaches,
@@ -120,7 +120,7 @@ CALLS: Final = (
         "/yields",
         read_yields,
         Yields,
-        COMPLIANCE,
+        AUDIT,
         Scope.READ,
         "Audit",
         follows_day=True,
@@ -131,7 +131,7 @@ CALLS: Final = (
         "/reconciliation",
         read_reconciliation,
         Reconciliation,
-        COMPLIANCE,
+        AUDIT,
         Scope.READ,
         "Audit",
         follows_day=True,
