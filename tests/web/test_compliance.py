@@ -114,7 +114,9 @@ def test_a_suspended_certificate_opens_a_breach_and_both_are_told(
     assert "certified receipts cover: 1." in told
     assert "Certificate pe-2024 of quirimayo is suspended from 2025-06-01." in told
     assert "kg short since" in card(officer, "Open breaches")
-    assert "Certificate pe-2024 of quirimayo: suspended" in card(officer, "Certificates")
+    assert "Certificate pe-2024 of quirimayo: suspended" in card(
+        officer, "Certificates"
+    )
     page = unescape(officer.get(f"/breaches?as_of={DAY}").text)
     assert "Something is in breach." in page
     assert "To make it good, receive" in page
