@@ -159,9 +159,9 @@ def _signing_parts(found: SignaturesRead) -> list[tuple[Part, str]]:
     checkpoints = counted(found.signed.count, "checkpoint")
     upto = found.trusted.size if found.trusted else 0
     parts = [
-        (found.signed, f"{checkpoints}, each of the entries and signed"),
+        (found.signed, f"{checkpoints} of the entries, signed"),
         (found.trust, f"signed the first {upto} entries"),
-        (found.proofs, f"{counted(found.proofs.count, 'proof')}, each of them holds"),
+        (found.proofs, f"{counted(found.proofs.count, 'proof')}, as the entries give"),
         (found.stamps, f"{found.stamps.count - found.unchecked_stamps} hold"),
     ]
     return [(part, detail) for part, detail in parts if part.count or not part.holds]
