@@ -1,7 +1,9 @@
 """The running balance of an account, drawn: a step line over its zero floor line."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from itertools import groupby
+from operator import itemgetter
 from typing import Final
 
 from ledger.books.balance import Balance, RunningLine
@@ -9,7 +11,14 @@ from ledger.books.effect import Cause
 from ledger.reports.axis import Span, month_starts, ticks
 from ledger.reports.balance_table import UNIT, heading_of
 from ledger.reports.figures import grouped, kg_text
-from ledger.reports.svg import Drawing, Point, Sheet, diamond, triangle
+from ledger.reports.svg import (
+    UNITS_PER_PIXEL,
+    Drawing,
+    Point,
+    Sheet,
+    diamond,
+    triangle,
+)
 
 WIDTH: Final = 7000
 HEIGHT: Final = 3050
@@ -17,6 +26,9 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 900, 6900, 450, 2350
 _SMALL: Final = 100
 _MARK: Final = 38
 _GRAMS_PER_KILOGRAM: Final = 1000
+_CORNERS_OF_A_STROKE: Final = 4
+_MOST_MARKS: Final = 2_000
+"""More marks or corners lie on each other, and a page would grow for nothing."""
 
 
 def running_chart(
@@ -106,7 +118,25 @@ def _corners(
         corners.append((x, level))
         level = up.at(line.standing_g)
         corners.append((x, level))
-    return [*corners, (_RIGHT, level)]
+    return _thinned([*corners, (_RIGHT, level)])
+
+
+def _thinned(corners: Sequence[Point]) -> list[Point]:
+    """Return corners that draw the same line, however long the account is.
+
+    What moves up and down within one pixel is one upright stroke there: its first, lowest,
+    highest and last corner draw it.
+    """
+    if len(corners) <= _MOST_MARKS:
+        return list(corners)
+    found: list[Point] = []
+    for _, column in groupby(corners, key=lambda at: at[0] // UNITS_PER_PIXEL):
+        stroke = list(column)
+        if len(stroke) > _CORNERS_OF_A_STROKE:
+            low, high = min(stroke, key=itemgetter(1)), max(stroke, key=itemgetter(1))
+            stroke = [stroke[0], low, high, stroke[-1]]
+        found += stroke
+    return found
 
 
 def _draw_axes(
@@ -152,7 +182,7 @@ def _shade_below_zero(sheet: Sheet, corners: Sequence[Point], zero: int) -> None
 def _draw_marks(
     sheet: Sheet, lines: Sequence[RunningLine], across: Span, up: Span
 ) -> None:
-    for line in lines:
+    for line in _marked(lines, across):
         x, y = across.at(line.movement.day.toordinal()), up.at(line.standing_g)
         if line.movement.cause is Cause.RECEIVED:
             sheet.shape(triangle((x, y - 2 * _MARK), size=_MARK))
@@ -160,6 +190,19 @@ def _draw_marks(
             sheet.line((x, _BOTTOM + 40), (x, _BOTTOM + 110), width=6)
         else:
             sheet.shape(diamond((x, y), size=_MARK), fill="white")
+
+
+def _marked(lines: Sequence[RunningLine], across: Span) -> Iterable[RunningLine]:
+    """Return the movements that get a mark: of many, one of a cause in a pixel."""
+    if len(lines) <= _MOST_MARKS:
+        return lines
+    return {
+        (
+            across.at(line.movement.day.toordinal()) // UNITS_PER_PIXEL,
+            line.movement.cause,
+        ): line
+        for line in lines
+    }.values()
 
 
 def _draw_lowest(sheet: Sheet, balance: Balance, across: Span, up: Span) -> None:

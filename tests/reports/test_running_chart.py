@@ -1,6 +1,6 @@
 """The running balance as a drawing."""
 
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
@@ -169,3 +169,27 @@ def test_a_return_between_two_claims_of_a_day_keeps_its_place() -> None:
     [path] = parts(running_chart(BALANCE, lines), "polyline")
 
     assert len(path.attrib["points"].split()) == 2 + 2 * len(lines)
+
+
+def test_a_long_account_is_drawn_as_high_and_as_low_with_no_more_ink() -> None:
+    standing, lines = 0, []
+    for place in range(40_000):
+        grams = 700_000 if place % 3 == 0 else -(200_000 + place % 97 * 1_000)
+        standing += grams
+        cause = Cause.RECEIVED if grams > 0 else Cause.SOLD
+        day = DAY + timedelta(days=place // 20)
+        lines.append(RunningLine(Movement(day, place, 0, grams, cause), standing))
+    lowest = min(lines, key=lambda line: line.standing_g)
+    balance = Balance(
+        ACCOUNT, 0, {}, standing, lowest.standing_g, lowest.movement.day, is_breach=True
+    )
+
+    short = running_chart(balance, lines[:2_000])
+    drawing = running_chart(balance, lines)
+
+    assert len(drawing.svg) < 2 * len(short.svg)
+    [line] = parts(drawing, "polyline")
+    heights = [int(point.split(",")[1]) for point in line.attrib["points"].split()]
+    ring, *_ = parts(drawing, "circle")
+    assert max(heights) == int(ring.attrib["cy"])
+    assert heights[-1] == heights[-2]
