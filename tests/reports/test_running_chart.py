@@ -172,16 +172,17 @@ def test_a_return_between_two_claims_of_a_day_keeps_its_place() -> None:
 
 
 def test_a_long_account_is_drawn_as_high_and_as_low_with_no_more_ink() -> None:
-    standing, lines = 0, []
+    opening = standing = 9_000_000_000
+    lines = []
     for place in range(40_000):
-        grams = 700_000 if place % 3 == 0 else -(200_000 + place % 97 * 1_000)
+        grams = 300_000 if place % 3 == 0 else -(200_000 + place % 97 * 1_000)
         standing += grams
         cause = Cause.RECEIVED if grams > 0 else Cause.SOLD
         day = DAY + timedelta(days=place // 20)
         lines.append(RunningLine(Movement(day, place, 0, grams, cause), standing))
     lowest = min(lines, key=lambda line: line.standing_g)
     balance = Balance(
-        ACCOUNT, 0, {}, standing, lowest.standing_g, lowest.movement.day, is_breach=True
+        ACCOUNT, opening, {}, standing, lowest.standing_g, lowest.movement.day
     )
 
     short = running_chart(balance, lines[:2_000])
