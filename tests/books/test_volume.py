@@ -204,7 +204,12 @@ def test_the_table_has_both_measures_and_parts_what_was_sold() -> None:
 def test_a_sheet_has_a_column_for_each_form() -> None:
     sheet = volume_sheet(volumes(busy()), WEIGHED)
 
-    assert [column.heading for column in sheet.columns] == ["", "Bean", "Liquor", "All"]
+    assert [column.heading for column in sheet.columns] == [
+        "What",
+        "Bean",
+        "Liquor",
+        "All",
+    ]
     assert list(sheet.rows)[-1] == ("= In stock", "1570.000", "240.000", "1810.000")
 
 

@@ -12,11 +12,11 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Engine, inspect
 
 from ledger.errors import ConflictError, RefusedError
+from ledger.store import people_schema, schema
 from ledger.store.engine import open_engine, rows_of
 from ledger.store.migration import config_for, upgrade
 from ledger.store.quick import quick_rows
 from ledger.store.revision import HEAD, REVISIONS
-from ledger.store.schema import metadata
 from tests.store.sample import fill
 
 
@@ -42,7 +42,11 @@ def test_a_new_ledger_is_laid_out_step_by_step(engine: Engine) -> None:
     taken = upgrade(engine)
 
     assert [step.split()[0] for step in taken] == list(REVISIONS)
-    assert tables(engine) == {"alembic_version", *metadata.tables}
+    assert tables(engine) == {
+        "alembic_version",
+        *schema.metadata.tables,
+        *people_schema.metadata.tables,
+    }
 
 
 def test_a_ledger_up_to_date_takes_no_step(engine: Engine) -> None:
