@@ -246,9 +246,9 @@ def test_what_saving_would_do_is_told_first_and_is_what_it_does(
     assert "Net landed, gross less tare PE-26-09 619.698 kg" in told
     assert "9 bags of 152 lb 620.514 kg" in told
     assert "Lot PE-26-09 is on hand with 619.698 kg." in told
-    figure = f"{owed / 100:,.2f}".replace(",", "\u202f")
+    figure = f"{owed / 100:,.2f}".replace(",", " ")
     assert f"price to quirimayo: {figure} USD owed" in told
-    assert "Price owed a tonne 6\u202f100.00 USD/t, which is the price agreed" in told
+    assert "Price owed a tonne 6 100.00 USD/t, which is the price agreed" in told
 
 
 def test_the_script_of_a_form_gets_a_part_of_the_page_alone(buyer: Visitor) -> None:
