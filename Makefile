@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: setup demo serve pictures test long fuzz fuzz-api mutants lint bench bench-large bench-pages docs schemas vectors constraints clean
+.PHONY: setup demo serve pictures test long fuzz fuzz-api mutants lint bench bench-large bench-pages docs words schemas vectors constraints clean
 
 setup: $(READY)
 
@@ -71,6 +71,10 @@ bench-pages: $(READY)
 # Write the parts of the docs that are made from the code.
 docs: $(READY)
 	$(BIN)/python -m tests.docs.generated
+
+# Add what is said anew to the catalogues of phrases, empty, and take out what is not.
+words: $(READY)
+	$(BIN)/python -m tests.docs.words
 
 # Write the JSON Schema of every kind of entry to docs/reference/schemas/.
 schemas: $(READY)

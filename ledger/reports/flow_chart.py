@@ -180,7 +180,7 @@ def _draw_label_beside(
     y = frame.top(node) + spare + 90
     anchor = "start" if is_end else "end"
     name = _shortened(station_name(node.station))
-    mass = f"{mass_words(node.grams)}, {share_words(node.grams / whole_g)}"
+    mass = f"{mass_words(node.grams)}  {share_words(node.grams / whole_g)}"
     sheet.text((x, y), name, size=_SMALL, anchor=anchor, weight="bold")
     sheet.text((x, y + _LINE), mass, size=_SMALL, anchor=anchor)
 

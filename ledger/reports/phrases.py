@@ -14,10 +14,10 @@ _PLACE: Final = re.compile(r"\{(\d+)\}")
 _FEWEST_LETTERS: Final = 3
 """A phrase with fewer letters of its own would fit what it does not mean."""
 _NARROW: Final = 9
-"""In a phrase with fewer letters of its own a place takes one word: "{1} from {2}" fits
-figures and days, and not every text that says "from", such as a reason that was typed."""
-_HEAD: Final = re.compile(r"[^{]*: \{")
-"""A word and a colon in front, such as "lost: {1}", say enough of what follows."""
+"""In a phrase with fewer letters of its own a place takes one word, or another phrase:
+"{1} from {2}" fits figures and days, and not every text that says "from", such as a
+reason that was typed.
+A colon, as in "lost: {1}", says enough of what follows."""
 _ROWS: Final = ((re.compile(r"(?<=\.) "), " "), (re.compile("; "), "; "))
 """What stands between sentences, and between the parts of a list."""
 _LONGEST: Final = 2_000
@@ -44,7 +44,7 @@ class Phrases:
         self._piece = piece
         self._other = other
         self._patterns = [
-            (_pattern(phrase), translation)
+            (_pattern(phrase), _is_narrow(phrase), translation)
             for phrase, translation in sorted(
                 catalogue.items(), key=lambda item: -_letters(item[0])
             )
@@ -61,12 +61,16 @@ class Phrases:
             return small[:1].upper() + small[1:]
         if " " not in text or len(text) > _LONGEST:
             return text
-        for pattern, translation in self._patterns:
+        for pattern, is_narrow, translation in self._patterns:
             fitted = pattern.fullmatch(text)
-            if fitted:
+            if fitted and (not is_narrow or all(map(self._is_small, fitted.groups()))):
                 pieces = [self._piece(piece) for piece in fitted.groups()]
                 return told(translation, *pieces)
         return self._in_parts(text) or self._other(text)
+
+    def _is_small(self, piece: str) -> bool:
+        """Tell whether a text may stand in a phrase that says little by itself."""
+        return " " not in piece or piece in self._exact
 
     def _in_parts(self, text: str) -> str:
         """Return sentences in a row, or names with figures in a row, if all are known."""
@@ -106,10 +110,10 @@ def _letters(phrase: str) -> int:
     return sum(map(str.isalpha, _PLACE.sub("", phrase)))
 
 
+def _is_narrow(phrase: str) -> bool:
+    return _letters(phrase) < _NARROW and ":" not in phrase
+
+
 def _pattern(phrase: str) -> re.Pattern[str]:
     literals = _PLACE.split(phrase)[::2]
-    is_narrow = _letters(phrase) < _NARROW and not _HEAD.match(phrase)
-    place = "(.*?)"
-    if is_narrow:
-        place = "([^,]+?)" if ", " in phrase else "([^ ]+?)"
-    return re.compile(place.join(map(re.escape, literals)), re.DOTALL)
+    return re.compile("(.*?)".join(map(re.escape, literals)), re.DOTALL)

@@ -56,8 +56,12 @@ def description_of(tank: Tank) -> str:
         f"{name}, {share_words(share)}, {mass_words(grams)}"
         for name, _, share, grams in _layers(tank)
     )
-    held = f" On hold: {tank.hold}." if tank.hold is not None else ""
-    return f"{_lots(tank)}. {kg_text(tank.grams)} kg, by lot bought: {parts}.{held}"
+    sentences = [
+        f"{_lots(tank)}.",
+        f"{kg_text(tank.grams)} kg, by lot bought: {parts}.",
+        *([] if tank.hold is None else [f"On hold: {tank.hold}."]),
+    ]
+    return " ".join(sentences)
 
 
 _Layer = tuple[str, str, Fraction, Fraction]

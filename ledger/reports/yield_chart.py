@@ -125,7 +125,9 @@ def _draw_limits(sheet: Sheet, up: Span, limits: ControlLimits) -> None:
     for name, (ratio, y) in levels.items():
         dashes = "none" if name == "mean" else _LIMIT_DASHES
         sheet.path([(_LEFT, y), (_RIGHT, y)], width=12, dashes=dashes)
-        sheet.text((_RIGHT + 60, y + 35), f"{name} {percent_text(ratio)}", size=_SMALL)
+        sheet.text(
+            (_RIGHT + 60, y + 35), f"{name}  {percent_text(ratio)} %", size=_SMALL
+        )
 
 
 def _draw_name(sheet: Sheet, at: Point, one: MeasuredYield) -> None:

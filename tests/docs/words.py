@@ -20,6 +20,7 @@ from ledger.books.due_line import Standing
 from ledger.books.effect import Cause, SubjectKind
 from ledger.books.trace import Way
 from ledger.books.validity import State
+from ledger.reports.balance_table import UNIT
 from ledger.reports.entry_body import label_of
 from ledger.reports.label_sheet import Sheet
 from ledger.trade import inspection, role, words
@@ -43,6 +44,25 @@ _PROSE = (
     "statement*.py",
 )
 """Modules of ledger/reports/ whose every sentence may be read on a page."""
+_ALONE = (
+    "DIFFERS",
+    "advance",
+    "bought",
+    "came in",
+    "correction",
+    "farmers of the seller, in cash",
+    "guaranteed minimum",
+    "hours",
+    "market",
+    "no",
+    "not computable",
+    "price agreed",
+    "together",
+    "went",
+    "within",
+    "yes",
+)
+"""Words that stand alone in cells and choices, out of reach of a search of the code."""
 _PROSE_OF_BOOKS = ("audit_point.py", "headroom.py")
 """Modules of ledger/books/ of which the same holds."""
 
@@ -52,12 +72,16 @@ _SAID = {
     "EntryForm": (None, ("title", "lead", "caution", "day")),
     "Page": (None, ("menu",)),
     "Column": (1, ()),
-    "Table": (None, ("title",)),
-    "Report": (None, ("lead",)),
+    "Report": (1, ("lead",)),
     "Working": (0, ("rule",)),
+    "_percent": (1, ()),
+    "published": (2, ()),
+    "terms_rule": (1, ()),
     "text": (1, ()),
 }
 """What is read of what a call is given: its place, and the names of what else."""
+_NAMES_OF_LINES = ("text", "clause", "_HIGHEST", "ROUNDED_UP", "CREDITED", "DRAWN")
+"""Variables that hold what a line of arithmetic is called, or its rule."""
 
 
 def phrases() -> dict[str, set[str]]:
@@ -89,10 +113,30 @@ def _of_templates() -> Iterator[tuple[str, str]]:
 
 def _of_code() -> Iterator[tuple[str, str]]:
     """Yield what `says(…)` is given, menus, labels, headings and lines of arithmetic."""
-    for path in _files(LEDGER, ("web/**/*.py", "reports/*.py", "books/*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in _files(
+        LEDGER, ("web/*.py", "web/pages/*.py", "reports/*.py", "books/*.py")
+    ):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
             if isinstance(node, ast.Call):
                 yield from ((one, _where(path)) for one in _said_by(node))
+        for one in _constants(tree):
+            yield one, _where(path)
+
+
+def _constants(tree: ast.Module) -> Iterator[str]:
+    """Yield sentences that a module names, and what a line of arithmetic is called."""
+    named = [one for one in tree.body if isinstance(one, ast.Assign | ast.AnnAssign)]
+    values = [one.value for one in named if one.value is not None]
+    yield from filter(_is_sentence, _texts(values))
+    for node in ast.walk(tree):
+        match node:
+            case ast.Assign(targets=[ast.Name(id=name)]) if name in _NAMES_OF_LINES:
+                yield from _texts([node.value])
+
+
+def _is_sentence(text: str) -> bool:
+    return text.endswith(".") and " " in text and "\\" not in text
 
 
 def _said_by(call: ast.Call) -> Iterator[str]:
@@ -105,8 +149,14 @@ def _said_by(call: ast.Call) -> Iterator[str]:
     for keyword in call.keywords:
         if keyword.arg in named:
             yield from _texts([keyword.value])
+        if keyword.arg == "title" and not isinstance(keyword.value, ast.Call):
+            yield from filter(_is_title, _texts([keyword.value]))
         if called == "Field" and keyword.arg == "choices":
             yield from _second_texts(keyword.value)
+
+
+def _is_title(text: str) -> bool:
+    return text[:1].isupper()
 
 
 def _second_texts(node: ast.AST) -> Iterator[str]:
@@ -158,6 +208,7 @@ def _of_words() -> Iterator[tuple[str, str]]:
     for named in (Cause, Sheet, Standing, State, SubjectKind, Way):
         yield from ((one.value, named.__name__) for one in named)
     yield from ((one, "papers") for one in TITLES)
+    yield from ((one, "alone") for one in _ALONE)
     outcomes = FindingClosed.model_fields["outcome"].annotation
     yield from ((one, "FindingClosed") for one in get_args(outcomes))
 
@@ -183,10 +234,21 @@ def _with_places(node: ast.JoinedStr) -> str:
     for part in node.values:
         if isinstance(part, ast.Constant):
             parts.append(str(part.value))
+        elif (
+            isinstance(part, ast.FormattedValue)
+            and isinstance(part.value, ast.Name)
+            and part.value.id == "UNIT"
+        ):
+            parts.append(UNIT)
         else:
             place += 1
             parts.append(f"{{{place}}}")
     return "".join(parts)
+
+
+def _is_unit(part: ast.expr) -> bool:
+    value = part.value if isinstance(part, ast.FormattedValue) else None
+    return isinstance(value, ast.Name) and value.id == "UNIT"
 
 
 def _drop_docstrings(tree: ast.AST) -> None:

@@ -140,7 +140,7 @@ def test_rework_is_drawn_back_with_a_dashed_line() -> None:
     [line] = parts(drawing, "polyline")
     assert line.attrib["stroke-dasharray"] != "none"
     [told] = [found for found in words(drawing) if found.startswith("rework")]
-    assert re.fullmatch("rework [0-9.]+ kg", told)
+    assert re.fullmatch("rework: [0-9.]+ kg", told)
 
 
 def test_no_text_is_below_seven_points_on_a_page_lying_down() -> None:
@@ -167,7 +167,7 @@ def test_small_suppliers_and_losses_stand_together_and_keep_their_mass() -> None
 
     assert {"5 more suppliers", "coop-11", "coop-05"} <= set(words(drawing))
     assert "coop-04" not in words(drawing)
-    assert "5.010 kg, 41.5 %" in words(drawing)
+    assert "5.010 kg  41.5 %" in words(drawing)
     assert "lost: 2 other reasons" in words(drawing)
     assert "lost: dust" in drawing.description
 

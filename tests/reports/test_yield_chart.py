@@ -69,10 +69,10 @@ def test_limits_and_mean_are_named_with_their_figures() -> None:
     """
     found = words(yield_chart(series(*USUAL)))
 
-    assert "mean 96.1000" in found
+    assert "mean  96.1000 %" in found
     reach = 3 * Fraction("0.1") / Fraction("1.128")
-    assert f"upper limit {float(Fraction('96.1') + reach):.4f}" in found
-    assert f"lower limit {float(Fraction('96.1') - reach):.4f}" in found
+    assert f"upper limit  {float(Fraction('96.1') + reach):.4f} %" in found
+    assert f"lower limit  {float(Fraction('96.1') - reach):.4f} %" in found
 
 
 def test_limit_lines_are_dashed_and_lie_where_the_axis_has_them() -> None:

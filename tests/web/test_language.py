@@ -1,0 +1,97 @@
+"""The reader's language: words, days and figures, on pages and on statements."""
+
+import re
+from datetime import date
+
+import pytest
+from babel.numbers import get_decimal_symbol
+
+from ledger.reports.tongue import tongue_of
+from ledger.trade.role import Role
+from tests.web.conftest import Visit
+
+PERU, SPAIN, BRITAIN = "es-PE,es;q=0.9", "es-ES", "en-GB"
+
+
+@pytest.mark.parametrize(
+    ("wishes", "language", "locale"),
+    [
+        ("", "en", "en_GB"),
+        ("en-US,en;q=0.8", "en", "en_US"),
+        (PERU, "es", "es_PE"),
+        ("de-CH,fr;q=0.5", "en", "en_GB"),
+        ("xx-not-a-locale;;,=,", "en", "en_GB"),
+        ("de, es-419", "es", "es_419"),
+    ],
+)
+def test_the_browser_s_wishes_are_heard(
+    wishes: str, language: str, locale: str
+) -> None:
+    """RFC 9110, 12.5.4; the first language that there is a catalogue of wins."""
+    tongue = tongue_of(wishes)
+
+    assert (tongue.language, str(tongue.locale)) == (language, locale)
+
+
+def test_what_was_chosen_on_a_page_wins() -> None:
+    assert tongue_of(BRITAIN, "es").language == "es"
+    assert tongue_of(PERU, "tlh").language == "es"
+
+
+def test_days_are_written_as_the_cldr_says() -> None:
+    """Unicode CLDR, by way of Babel: medium dates."""
+    assert tongue_of(BRITAIN).day(date(2026, 3, 2)) == "2 Mar 2026"
+    assert tongue_of(SPAIN).day(date(2026, 3, 2)) == "2 mar 2026"
+
+
+@pytest.mark.parametrize("wishes", [PERU, SPAIN, BRITAIN, "en-US"])
+@pytest.mark.parametrize("figure", ["1250.500", "-0.001", "12345678.900", "7", "0.000"])
+def test_no_figure_is_mistaken_for_a_thousand_times_more(
+    wishes: str, figure: str
+) -> None:
+    """Whole digits are parted by a space, so that the one sign is the decimal one."""
+    tongue = tongue_of(wishes)
+    written = tongue.figure(figure)
+
+    sign = get_decimal_symbol(tongue.locale)
+    assert re.fullmatch(rf"-?\d{{1,3}}(\u202f\d{{3}})*({re.escape(sign)}\d+)?", written)
+    assert written.replace("\u202f", "").replace(sign, ".") == figure
+
+
+def test_a_page_in_spanish_says_nothing_in_english(reader: Visit) -> None:
+    headers = {"accept-language": PERU}
+    page = (
+        reader(Role.COMPLIANCE).get("/balance?as_of=2026-09-30", headers=headers).text
+    )
+
+    assert '<html lang="es">' in page
+    assert "Balance de masas" in page
+    assert "Balance de masas, kg de equivalente en grano hasta 30 set. 2026" in page
+    for english in (
+        "Mass balance",
+        "Opening",
+        "Received",
+        "Claimed",
+        "Show<",
+        "Sign out",
+    ):
+        assert english not in page
+
+
+def test_a_recall_in_spanish_defers_to_the_food_authority(reader: Visit) -> None:
+    page = reader(Role.COMPLIANCE).get(
+        "/recall?of=PE-25-04&as_of=2026-09-30", headers={"accept-language": SPAIN}
+    )
+
+    assert "avise de inmediato a la autoridad alimentaria competente" in page.text
+
+
+def test_the_same_figures_stand_on_a_page_in_every_language(reader: Visit) -> None:
+    path = "/balance?as_of=2026-09-30"
+
+    def cells(wishes: str) -> list[str]:
+        headers = {"accept-language": wishes}
+        page = reader(Role.COMPLIANCE).get(path, headers=headers).text
+        return re.findall(r'class="figure" data-is="([^"]*)"', page)
+
+    assert cells(PERU) == cells(BRITAIN) != []
