@@ -153,7 +153,7 @@ def usual_words(asked: Asked, limit: ProcessLimit) -> tuple[str, str]:
     elif highest is None:
         words_ = f"at least {lowest}"
     else:
-        words_ = f"{lowest} – {highest}"
+        words_ = f"{lowest} to {highest}"
     return asked.tongue.says(limit.measure), asked.tongue.says(words_)
 
 
