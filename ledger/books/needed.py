@@ -294,17 +294,25 @@ class _Search:
         # It may no longer hold as it was first written; what it looked at is noted.
         with suppress(EntryRefusedError):
             effects_of(noting, version)
-        self.want(noting.noted - self._put_off(noting.noted))
+        words = frozenset(_words(body_of(version.record)))
+        self.want(noting.noted - self._put_off(noting.noted, named=words))
 
-    def _put_off(self, slots: Iterable[int]) -> set[int]:
-        """Return those of some slots that are certificates, and keep them for later."""
+    def _put_off(
+        self, slots: Iterable[int], *, named: frozenset[str] = frozenset()
+    ) -> set[int]:
+        """Return those of some slots that are certificates, and keep them for later.
+
+        One that is named itself, as by its suspension, is needed whatever its scheme is.
+        """
         found = {}
         for slot in slots:
             counting = self.shelf.at(slot)
-            if counting is not None and isinstance(
-                counting.record, CertificateRecorded
+            record = None if counting is None else counting.record
+            if (
+                isinstance(record, CertificateRecorded)
+                and record.certificate not in named
             ):
-                found[slot] = counting.record.scheme
+                found[slot] = record.scheme
         self.certificates |= found
         return set(found)
 

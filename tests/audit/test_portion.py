@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -18,6 +19,7 @@ from ledger.books.needed import needed
 from ledger.books.opening import open_entry, parse_body
 from ledger.books.portion import Portion
 from ledger.books.shelf import Shelf
+from ledger.chain.canonical import JsonValue
 from ledger.chain.entry import GENESIS_PREV, Entry
 from ledger.errors import InputError, RefusedError
 from tests.books import random_ledger as draws
@@ -156,3 +158,42 @@ def test_a_part_gives_the_figures_of_the_whole(data: st.DataObject) -> None:
     if portion.sale is None:
         assert shown == whole
     assert all(whole[key] == figure for key, figure in shown.items())
+
+
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        (
+            "certificate.suspended",
+            {
+                "certificate": f"birch/{SCHEME}",
+                "from_on": "2025-04-01",
+                "reason": "no audit",
+            },
+        ),
+        (
+            "document.attached",
+            {
+                "document": "D-1",
+                "title": "certificate",
+                "sha256": "0" * 64,
+                "media_type": "text/plain",
+                "size": 3,
+                "about": [{"subject": "certificate", "name": f"birch/{SCHEME}"}],
+            },
+        ),
+    ],
+)
+def test_what_is_about_a_certificate_brings_it_along(
+    kind: str, body: dict[str, JsonValue]
+) -> None:
+    """Also where no goods of the period rest on it: the check asks what it is about."""
+    world = draws.factory()
+    about = world.record(kind, "2025-04-01", **body)
+    portion = Portion(since=date(2025, 3, 1), until=date(2025, 5, 1))
+    as_of = date(2025, 5, 1)
+
+    entries = needed(world.shelf, WorldHistory(world), portion, as_of=as_of)
+
+    assert about in entries
+    assert replayed(world, portion, entries).at(about) is not None
