@@ -336,7 +336,8 @@ class Dues:  # what is owed and was paid under one contract, as of a day
     def __init__(self, books: Books, signed: Entry, as_of: str) -> None:
         self.books, self.on, self.as_of, self.body = books, signed.on, as_of, signed.body
         agreed = self.body.get("price", {}).get("price", {"unit": ""})
-        if agreed["unit"][3:] != "/t": raise Beyond("its price was not agreed outright and per tonne, or is sealed")
+        known = agreed["unit"][3:] == "/t" and all("money" in e.body for e in self.under("payment.made"))
+        if not known: raise Beyond("its price was not agreed outright and per tonne, or it or a payment is sealed")
         self.agreed, self.currency = Fraction(agreed["amount"]), agreed["unit"][:3]
         self.terms = [books.terms(name, self.on) for name in dict.fromkeys(c["scheme"] for c in self.body.get("claims", ()))]
         self.days = min([t["market"].get("fall_back_days", 5) for t in self.terms if "market" in t], default=5)
@@ -350,8 +351,7 @@ class Dues:  # what is owed and was paid under one contract, as of a day
         like = {"commodity": lot["commodity"]} | ({"form": lot["form"]} if table == "minimum_prices" else {})
         rows = [{"commodity": "cocoa", "form": "bean"} | row for row in self.books.terms(terms["scheme"], on).get(table, ())]
         rows = [row for row in rows if like.items() <= row.items()]  # the row of a table for a lot, with its price
-        fit = [row for row in rows if row.get("delivery", "FOB") == self.body.get("delivery", "FOB")
-               or table != "minimum_prices"]
+        fit = [row for row in rows if table != "minimum_prices" or row.get("delivery", "FOB") == self.body.get("delivery", "FOB")]
         named = [row for row in fit if lot["origin"] in row.get("origins", ()) and row["valid_from"] <= on]
         for row in [latest(named or [row for row in fit if not row.get("origins")], on)] if rows else ():
             yield row, self.price(row["price"]["amount"], row["price"]["unit"])
@@ -398,10 +398,10 @@ class Dues:  # what is owed and was paid under one contract, as of a day
     def rows(self) -> Iterator[tuple[str, ...]]:  # the rows of the contract in the table of dues
         digits, paid, late = DIGITS.get(self.currency, 2), Counter[Any](), Counter[Any]()
         lines = {line: ceil(size * 10**digits) for line, size in sorted(self.owed().items())}
-        for e in sorted(self.under("payment.made"), key=lambda e: (e.on, e.body["payment"])):
-            left = int(Fraction(e.body["money"]["amount"]) * 10**digits)
+        for e in sorted(self.under("payment.made"), key=lambda e: (e.body["towards"] != "advance", e.on, e.body["payment"])):
+            left, towards = int(Fraction(e.body["money"]["amount"]) * 10**digits), e.body["towards"].replace("advance", "price")
             for line in sorted(lines, key=lambda line: line[4] != e.body.get("shipment")):
-                if (DUTIES[line[0]], line[1]) == (e.body["towards"], e.body["payee"]):
+                if (DUTIES[line[0]], line[1]) == (towards, e.body["payee"]):
                     part = min(left, lines[line] - paid[line])
                     paid[line], left = paid[line] + part, left - part
                     if part: late[line] = max(late[line], days_after(line[2], e.on))

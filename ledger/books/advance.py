@@ -104,9 +104,10 @@ def _beyond_terms(bargain: Bargain) -> Iterator[Finding]:
         if not error.is_hidden:
             yield error.finding
         return
-    if highest is None:
+    advances = _paid(bargain, {Duty.ADVANCE})
+    if highest is None or advances is None:
         return
-    paid_minor = sum(minor for _, minor in _paid(bargain, {Duty.ADVANCE}))
+    paid_minor = sum(minor for _, minor in advances)
     if paid_minor > highest.minor:
         paid, most = (
             _money(minor, highest.currency) for minor in (paid_minor, highest.minor)
@@ -128,12 +129,14 @@ def _not_met(bargain: Bargain, requests: list[Recorded]) -> Iterator[Finding]:
         highest = highest_advance(bargain)
     except NotComputableError:
         return
-    if highest is None:
-        return
     paid = _paid(bargain, {Duty.ADVANCE, Duty.PRICE})
+    if highest is None or paid is None:
+        return
     asked_minor = 0
     for found in requests:
         request = expect(found.record, AdvanceRequested)
+        if request.money is None:  # Nobody can tell what later ones add to it.
+            return
         asked_minor = min(asked_minor + minor_units(request.money), highest.minor)
         due_on = found.occurred_on + timedelta(days=highest.rule.days)
         missing_minor = asked_minor - sum(minor for _, minor in paid)
@@ -149,15 +152,20 @@ def _not_met(bargain: Bargain, requests: list[Recorded]) -> Iterator[Finding]:
             )
 
 
-def _paid(bargain: Bargain, duties: set[Duty]) -> list[tuple[date, int]]:
-    """Return days and minor units of what was paid towards some duties by a date."""
+def _paid(bargain: Bargain, duties: set[Duty]) -> list[tuple[date, int]] | None:
+    """Return days and minor units of what was paid towards some duties by a date.
+
+    None where the amount of one is sealed from the reader.
+    """
     contract = bargain.contract.contract
-    found = recorded_until(bargain.shelf, contract, "payment.made", bargain.as_of)
-    return [
-        (recorded.occurred_on, minor_units(payment.money))
-        for recorded in found
-        if (payment := expect(recorded.record, PaymentMade)).towards in duties
-    ]
+    paid = []
+    for found in recorded_until(bargain.shelf, contract, "payment.made", bargain.as_of):
+        payment = expect(found.record, PaymentMade)
+        if payment.towards in duties:
+            if payment.money is None:
+                return None
+            paid.append((found.occurred_on, minor_units(payment.money)))
+    return paid
 
 
 def _money(minor: int, currency: str) -> str:

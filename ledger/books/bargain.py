@@ -214,7 +214,7 @@ def _currency(shelf: Shelf, contract: ContractSigned) -> str | None:
     """Return the currency that a contract is paid in.
 
     The books take payments in the currency of the price only, so that a payment tells
-    it where the price is sealed.
+    it where the price is sealed and the payment is not.
     """
     match contract.price:
         case FixedPrice(price=price):
@@ -225,9 +225,8 @@ def _currency(shelf: Shelf, contract: ContractSigned) -> str | None:
             payments = recorded_until(
                 shelf, contract.contract, "payment.made", date.max
             )
-            return next(
-                (expect(p.record, PaymentMade).money.currency for p in payments), None
-            )
+            sums = (expect(found.record, PaymentMade).money for found in payments)
+            return next((money.currency for money in sums if money is not None), None)
 
 
 def _tranches(

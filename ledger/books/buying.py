@@ -144,9 +144,9 @@ def effects_of_request(shelf: Shelf, recorded: Recorded) -> Effects:
     )
 
 
-def _refuse_other_currency(contract: ContractSigned, money: Money) -> None:
-    """Refuse a sum that is not in the currency of its contract, where that is known."""
-    if contract.price is None:
+def _refuse_other_currency(contract: ContractSigned, money: Money | None) -> None:
+    """Refuse a sum that is not in the currency of its contract, where both are known."""
+    if contract.price is None or money is None:
         return
     price = (
         contract.price.price

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ledger.books.due_line import DueLine, PaidPart
+from ledger.books.due_line import DueLine, PaidPart, Standing
 from ledger.books.effect import Recorded
 from ledger.books.lookup import expect
 from ledger.trade.contract import PaymentMade
@@ -68,6 +68,20 @@ class Settlement:
         return all(line.amount_minor is not None for line in self.lines)
 
 
+@dataclass(frozen=True, slots=True)
+class _Paid:
+    """A payment whose amount is known, in minor units of its currency."""
+
+    recorded: Recorded
+    payment: PaymentMade
+    minor: int
+
+    @property
+    def on(self) -> date:
+        """Day on which the money arrived."""
+        return self.recorded.occurred_on
+
+
 def settle(
     contract: str, lines: Iterable[DueLine], payments: Iterable[Recorded]
 ) -> tuple[Settlement, ...]:
@@ -79,19 +93,30 @@ def settle(
     the payer may name the debt, and the oldest is paid otherwise, is common practice, no
     source; local law may differ. Advances go to the price before any other payment.
 
+    Where the amount of a payment is sealed from the reader, nobody can tell from what is
+    shown how much of its duty is open, so its lines have no figure.
+
     Args:
         contract: The contract.
         lines: What is owed under it.
         payments: The entries of what was paid under it.
     """
-    owed: dict[tuple[Duty, str, str | None], list[DueLine]] = defaultdict(list)
-    for line in lines:
-        owed[line.duty, line.payee, line.currency].append(line)
-    paid: dict[tuple[Duty, str, str | None], list[Recorded]] = defaultdict(list)
+    paid: dict[tuple[Duty, str, str | None], list[_Paid]] = defaultdict(list)
+    sealed: set[tuple[Duty, str]] = set()
     for found in payments:
         payment = expect(found.record, PaymentMade)
         duty = Duty.PRICE if payment.towards is Duty.ADVANCE else payment.towards
-        paid[duty, payment.payee, payment.money.currency].append(found)
+        if payment.money is None:
+            sealed.add((duty, payment.payee))
+        else:
+            one = _Paid(found, payment, minor_units(payment.money))
+            paid[duty, payment.payee, payment.money.currency].append(one)
+    owed: dict[tuple[Duty, str, str | None], list[DueLine]] = defaultdict(list)
+    for line in lines:
+        is_sealed = (line.duty, line.payee) in sealed and line.amount_minor is not None
+        owed[line.duty, line.payee, line.currency].append(
+            _not_disclosed(line) if is_sealed else line
+        )
     return tuple(
         Settlement(contract, *key, *_set_off(owed.get(key, ()), paid.get(key, ())))
         for key in sorted({*owed, *paid}, key=_in_order)
@@ -113,16 +138,24 @@ def _age(line: DueLine) -> tuple[date, date, str, str, str]:
     )
 
 
+def _not_disclosed(line: DueLine) -> DueLine:
+    return replace(
+        line,
+        amount_minor=None,
+        workings=(),
+        standing=Standing.NOT_DISCLOSED,
+        because="a payment towards it is sealed from this reader",
+    )
+
+
 def _set_off(
-    lines: Sequence[DueLine], payments: Sequence[Recorded]
+    lines: Sequence[DueLine], payments: Sequence[_Paid]
 ) -> tuple[tuple[DueLine, ...], tuple[PaidPart, ...]]:
     ordered = sorted(lines, key=_age)
     unused = []
-    by_date = [(found, expect(found.record, PaymentMade)) for found in payments]
-    by_date.sort(key=_by_advance_and_day)
-    for found, payment in by_date:
-        left = minor_units(payment.money)
-        named = payment.shipment
+    for paid in sorted(payments, key=_by_advance_and_day):
+        left = paid.minor
+        named = paid.payment.shipment
         # A stable sort: the shipment's own lines first, each group oldest due first.
         for place in sorted(
             range(len(ordered)), key=lambda place: ordered[place].shipment != named
@@ -131,29 +164,26 @@ def _set_off(
             part = min(left, line.outstanding_minor or 0)
             if part > 0:
                 ordered[place] = replace(
-                    line, paid=(*line.paid, _part(found, payment, part, line.due_on))
+                    line, paid=(*line.paid, _part(paid, part, line.due_on))
                 )
                 left -= part
         if left:
-            unused.append(_part(found, payment, left, None))
+            unused.append(_part(paid, left, None))
     return tuple(ordered), tuple(unused)
 
 
-def _by_advance_and_day(item: tuple[Recorded, PaymentMade]) -> tuple[bool, date, str]:
-    found, payment = item
-    return payment.towards is not Duty.ADVANCE, found.occurred_on, payment.payment
+def _by_advance_and_day(paid: _Paid) -> tuple[bool, date, str]:
+    payment = paid.payment
+    return payment.towards is not Duty.ADVANCE, paid.on, payment.payment
 
 
-def _part(
-    found: Recorded, payment: PaymentMade, amount_minor: int, due_on: date | None
-) -> PaidPart:
-    paid_on = found.occurred_on
-    late = 0 if due_on is None else max(0, (paid_on - due_on).days)
+def _part(paid: _Paid, amount_minor: int, due_on: date | None) -> PaidPart:
+    late = 0 if due_on is None else max(0, (paid.on - due_on).days)
     return PaidPart(
-        payment.payment,
-        found.seq,
-        paid_on,
+        paid.payment.payment,
+        paid.recorded.seq,
+        paid.on,
         amount_minor,
         late,
-        is_advance=payment.towards is Duty.ADVANCE,
+        is_advance=paid.payment.towards is Duty.ADVANCE,
     )

@@ -76,30 +76,15 @@ def preview(rows: "Rows", wanted: Wanted) -> Preview:
 def preview_tables(found: Preview) -> tuple[Table, Table]:
     """Return what a pack would show as tables: entries, and sealed values."""
     contacts = "Contacts are never shown. What is sealed in an entry that is not shown"
-    notes = [f"{contacts} stays sealed with it, and is not counted here."]
-    if _prices_can_be_told(found):
-        notes.append(
-            "Payments are never sealed: whoever sees what was paid for which weight can "
-            "work out a price that is hidden."
-        )
+    note = f"{contacts} stays sealed with it, and is not counted here."
     return (
         _table("Entries by kind", "kind", found.entries, _sampled(found.sampled)),
         _table(
             f"Sealed values, as {found.reader} sees them",
             "value",
             found.values,
-            *notes,
+            note,
         ),
-    )
-
-
-def _prices_can_be_told(found: Preview) -> bool:
-    hides_price = any(
-        one.hidden and one.what in {"price of contract.signed", "level of price.fixed"}
-        for one in found.values
-    )
-    return hides_price and any(
-        one.shown and one.what == "payment.made" for one in found.entries
     )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.lookup import expect
@@ -15,11 +15,15 @@ from ledger.store.entries import entry_raw, stream_disclosures
 from ledger.trade.contract import ContractSigned
 from ledger.trade.profile import Profile
 from ledger.trade.sale import SaleDispatched
+from ledger.trade.words import Duty
 
 if TYPE_CHECKING:
     from ledger.store.rows import Rows
 
 Body = Mapping[str, JsonValue]
+_ON_TOP: Final = frozenset({Duty.SEASONAL, Duty.ORGANIC, Duty.PREMIUM})
+"""Duties that published terms put on top of the price; what is paid towards others tells
+the price itself, and is shown with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +82,11 @@ class Reader:
             case "contract.signed", "price":
                 schemes = _schemes(body)
                 return self._sees_price(str(body.get("contract")), schemes)
-            case "price.fixed", "level":
-                contract = str(body.get("contract"))
-                return self._sees_price(contract, self._schemes_of(contract))
+            case ("price.fixed", "level") | (
+                "payment.made" | "advance.requested",
+                "money",
+            ):
+                return self._sees_sum(body)
             case "sale.dispatched", "value":
                 return self._sees_value(body)
             case _:
@@ -110,6 +116,13 @@ class Reader:
         if self.profile.prices == "under the schemes":
             return not schemes.isdisjoint(self.profile.schemes)
         return self.profile.prices == "all"
+
+    def _sees_sum(self, body: Body) -> bool:
+        """Tell whether a sum that was fixed, asked for or paid of a price is shown."""
+        contract = str(body.get("contract"))
+        if body.get("towards") in _ON_TOP:
+            return not self.portion or self.portion.has_contract(self.shelf, contract)
+        return self._sees_price(contract, self._schemes_of(contract))
 
     def _schemes_of(self, contract: str) -> frozenset[str]:
         found = self.shelf.introducer(Subject(SubjectKind.CONTRACT, contract))

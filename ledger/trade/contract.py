@@ -137,21 +137,28 @@ class AdvanceRequested(Record):
     """The seller asked for a part of the price before goods arrive."""
 
     kind: ClassVar[str] = "advance.requested"
+    sealed: ClassVar[tuple[str, ...]] = ("money",)
+    sealed_required: ClassVar[tuple[str, ...]] = ("money",)
 
     request: Name
     """Name of the request."""
     contract: Name
     """Contract it is asked for under."""
-    money: Money
-    """Amount that the seller asks for."""
+    money: Money | None = None
+    """Amount that the seller asks for; sealed."""
     document: Text
     """Letter or message in which it was asked for."""
 
 
 class PaymentMade(Record):
-    """Money that reached a payee."""
+    """Money that reached a payee.
+
+    What was paid for a known weight tells the price, so the amount is sealed with it.
+    """
 
     kind: ClassVar[str] = "payment.made"
+    sealed: ClassVar[tuple[str, ...]] = ("money",)
+    sealed_required: ClassVar[tuple[str, ...]] = ("money",)
 
     payment: Name
     """Name of the payment."""
@@ -161,8 +168,8 @@ class PaymentMade(Record):
     """The party that got it; "farmers" for the farmers of the seller, in cash."""
     towards: Duty
     """What it is for."""
-    money: Money
-    """Amount that reached the payee; bank charges are the maker's."""
+    money: Money | None = None
+    """Amount that reached the payee; bank charges are the maker's; sealed."""
     document: Text
     """Bank's reference or receipt number."""
     shipment: Name | None = None
@@ -170,7 +177,7 @@ class PaymentMade(Record):
 
     @model_validator(mode="after")
     def _is_something(self) -> Self:
-        if self.money.amount == 0:
+        if self.money is not None and self.money.amount == 0:
             msg = "0 was paid; a payment is more than 0, so leave the entry out"
             raise ValueError(msg)
         return self

@@ -42,7 +42,8 @@ class Profile(Record):
     schemes: tuple[Name, ...] = ()
     """Schemes whose prices and sale values the reader sees, if not all."""
     prices: Literal["all", "under the schemes", "none"]
-    """Contract prices and their fixations, on which dues rest."""
+    """Contract prices, their fixations and what was paid towards them, on which dues
+    rest; what was paid of premiums and differentials, which terms publish, is shown."""
     names: tuple[NamesShown, ...] = ()
     """Legal names of parties, by what they are to the maker."""
     addresses: tuple[PartyRole, ...] = ()

@@ -13,7 +13,14 @@ from typing import Any
 from ledger.audit.enclosed import VERIFIERS
 from ledger.chain.canonical import JsonValue, canonical_bytes
 from ledger.chain.note import Algorithm, Key, Note, sign
-from tests.audit.forging import bag_again, chain_again, edited, entries_of, files_of
+from tests.audit.forging import (
+    bag_again,
+    chain_again,
+    edited,
+    entries_of,
+    files_of,
+    resealed,
+)
 from tests.desk.signed_ledger import private_key
 
 Entries = list[dict[str, Any]]
@@ -133,7 +140,9 @@ def _sealed() -> Iterator[Spoil]:
     yield Spoil("a disclosure is left out", lines(lambda given: given[:-1]))
     yield Spoil("all are left out", lines(lambda _: []))
     yield Spoil("one stands twice", lines(lambda given: [*given, given[-1]]))
-    yield Spoil("two in another order", lines(lambda given: given[::-1]))
+    yield Spoil(
+        "two in another order", lines(lambda given: [given[1], given[0], *given[2:]])
+    )
     yield Spoil(
         "one for another entry", lines(lambda given: _moved(given, "seq", place=0))
     )
@@ -191,12 +200,13 @@ def _record(entries: Entries) -> Iterator[Spoil]:
             "2026-12-31",
             "2025-12-31",
         ),
-        ("more paid", of("payment.made"), '"3000.00"', '"3070.55"'),
         ("paid later", of("payment.made"), "2026-03-20", "2026-05-20"),
         ("a correction of nothing", of("correction"), '"target": 1', '"target": 9'),
         ("in the future", sold, "2026-04-01", "2036-04-01"),
     ):
         yield Spoil(name, _record_edit(_text_edit(seq, was, now)))
+    paid = of("payment.made")
+    yield Spoil("more paid", lambda pack: resealed(pack, paid, "3000.00", "3070.55"))
     yield Spoil(
         "a sale moved to the front",
         _record_edit(lambda found: found.insert(1, found.pop(sold + 3))),

@@ -1,6 +1,7 @@
 """What a forger who knows the format can do: change a pack and make its digests fit."""
 
 import json
+from base64 import urlsafe_b64encode
 from collections.abc import Callable, Sequence
 from hashlib import sha256
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 from ledger.audit.layout import LISTED_TAG_FILES
 from ledger.chain.canonical import canonical_bytes
 from ledger.chain.entry import GENESIS_PREV, leaf_digest
+from ledger.chain.seal import disclosure_digest, parse_disclosure
 from ledger.chain.tree import tree_root
 
 
@@ -59,6 +61,32 @@ def chain_again(pack: Path, entries: Sequence[dict[str, Any]]) -> None:
     scope["entries"] = len(raws)
     (pack / "data/figures/scope.json").write_bytes(canonical_bytes(scope) + b"\n")
     bag_again(pack)
+
+
+def resealed(pack: Path, seq: int, was: str, now: str) -> None:
+    """Change the one sealed value of an entry, and make every digest fit.
+
+    Args:
+        pack: The pack.
+        seq: Number of the entry.
+        was: Text in the value as it is shown; it stands there.
+        now: What stands there afterwards.
+    """
+    path = pack / "data/disclosures.jsonl"
+    lines = [json.loads(line) for line in path.read_bytes().splitlines()]
+    [shown] = [line for line in lines if line["seq"] == seq]
+    value = parse_disclosure(shown["text"])
+    text = json.dumps([value.salt, value.name, value.value])
+    assert was in text
+    changed = canonical_bytes(json.loads(text.replace(was, now, 1)))
+    digest = disclosure_digest(shown["text"])
+    shown["text"] = urlsafe_b64encode(changed).decode().rstrip("=")
+    path.write_bytes(b"".join(canonical_bytes(line) + b"\n" for line in lines))
+    entries = entries_of(pack)
+    entry = json.dumps(entries[seq])
+    assert digest in entry
+    entries[seq] = json.loads(entry.replace(digest, disclosure_digest(shown["text"])))
+    chain_again(pack, entries)
 
 
 def edited(pack: Path, name: str, edit: Callable[[bytes], bytes]) -> None:

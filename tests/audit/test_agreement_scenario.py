@@ -1,6 +1,7 @@
 """The invented two years, packed, and read by the program and both verifiers."""
 
 import base64
+import csv
 import json
 import shutil
 import subprocess
@@ -20,9 +21,17 @@ from ledger.audit.layout import PAGE, VERIFIER
 from ledger.desk.pack import make_pack
 from ledger.store.engine import open_engine
 from ledger.store.migration import upgrade
+from ledger.trade.profile import USUAL
 from sample_shipments.generate import FOLDER
 from tests.audit.browser import chromium
-from tests.audit.forging import bag_again, chain_again, edited, entries_of, files_of
+from tests.audit.forging import (
+    bag_again,
+    chain_again,
+    edited,
+    entries_of,
+    files_of,
+    resealed,
+)
 from tests.desk.signed_ledger import SignedLedger
 from tests.scenario.conftest import drafts_in
 
@@ -30,25 +39,38 @@ LAST = date(2026, 9, 30)
 Do = Callable[[Path], object]
 
 
+SEALED = "nothing, and prices are sealed"
+PROFILES = {"nothing": USUAL, SEALED: USUAL.model_copy(update={"prices": "none"})}
+
+
 @pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of a pack of the whole scenario, not to be changed."""
+def packs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Folders of packs of the whole scenario by what is shown, not to be changed."""
     ledger = SignedLedger(tmp_path_factory.mktemp("two-years"))
     ledger.clock = datetime(2026, 10, 5, tzinfo=UTC)
     engine = open_engine(f"sqlite:///{ledger.database}")
     upgrade(engine)
     engine.dispose()
     ledger.record([(d.kind, str(d.occurred_on), d.body) for d in drafts_in(FOLDER)])
-    out = ledger.folder / "pack"
-    with ledger.reading() as rows:
-        make_pack(
-            rows,
-            out=out,
-            as_of=LAST,
-            made_at=datetime(2026, 10, 6, 8, tzinfo=UTC),
-            made_by="officer",
-        )
-    return out
+    made = {}
+    for place, (name, profile) in enumerate(PROFILES.items()):
+        made[name] = ledger.folder / f"pack-{place}"
+        with ledger.reading() as rows:
+            make_pack(
+                rows,
+                out=made[name],
+                as_of=LAST,
+                made_at=datetime(2026, 10, 6, 8, tzinfo=UTC),
+                made_by="officer",
+                profile=profile,
+            )
+    return made
+
+
+@pytest.fixture(scope="module")
+def whole(packs: dict[str, Path]) -> Path:
+    """The folder of a pack of the whole scenario, not to be changed."""
+    return packs["nothing"]
 
 
 def changed(kind: str, was: str, now: str) -> Do:
@@ -61,6 +83,18 @@ def changed(kind: str, was: str, now: str) -> Do:
         assert was in text
         entries[place] = json.loads(text.replace(was, now, 1))
         chain_again(pack, entries)
+
+    return do
+
+
+def paid(was: str, now: str) -> Do:
+    """Change the sealed amount of the first payment, and make everything fit."""
+
+    def do(pack: Path) -> None:
+        entries = entries_of(pack)
+        kind = "payment.made"
+        place = next(n for n, entry in enumerate(entries) if entry["kind"] == kind)
+        resealed(pack, place, was, now)
 
     return do
 
@@ -85,24 +119,27 @@ SPOILS: dict[str, Do] = {
     "less due": claimed("dues", "11300.00,11300.00", "11200.00,11200.00"),
     "another premium": claimed("dues", "400.00,400.00", "300.00,300.00"),
     "another sale drawn": claimed("sampled-sales", "SA-", "SB-"),
-    "less paid": changed("payment.made", '"amount": "', '"amount": "1'),
+    "more paid": paid('"amount": "', '"amount": "1'),
     "more sold than there is": changed(
         "sale.dispatched", '"mass_kg": "', '"mass_kg": "9'
     ),
     "more lost": changed("lot.written_off", '"mass_kg": "', '"mass_kg": "1'),
 }
 
+READ = (*SPOILS, SEALED)
+
 
 @pytest.fixture(scope="module")
 def reads(
-    whole: Path, tmp_path_factory: pytest.TempPathFactory
+    packs: dict[str, Path], tmp_path_factory: pytest.TempPathFactory
 ) -> dict[str, tuple[Path, set[str]]]:
     """Each pack, and which parts of it the program finds wrong."""
     folder = tmp_path_factory.mktemp("spoiled")
     found = {}
-    for place, (name, do) in enumerate(SPOILS.items()):
+    for place, name in enumerate(READ):
+        whole = packs.get(name, packs["nothing"])
         pack = Path(shutil.copytree(whole, folder / str(place)))
-        do(pack)
+        SPOILS.get(name, SPOILS["nothing"])(pack)
         failing = {part.name for part in check_pack(pack).checked if not part.holds}
         found[name] = (pack, failing)
     return found
@@ -114,7 +151,7 @@ def comparable(failing: set[str]) -> set[str]:
     return failing - resting if "rules of the books" in failing else failing
 
 
-@pytest.mark.parametrize("spoil", SPOILS)
+@pytest.mark.parametrize("spoil", READ)
 def test_the_file_of_python_agrees_on_the_scenario(
     spoil: str, reads: dict[str, tuple[Path, set[str]]]
 ) -> None:
@@ -123,8 +160,22 @@ def test_the_file_of_python_agrees_on_the_scenario(
 
     theirs = {part for part, problems in found.bad.items() if problems}
     assert comparable(theirs) == comparable(ours)
-    assert bool(ours) == (spoil != "nothing")
+    assert bool(ours) == (spoil not in PROFILES)
     assert not any(scheme in found.left for scheme in ("all", "osierfold"))
+
+
+def test_premiums_are_shown_as_paid_where_prices_are_sealed(
+    packs: dict[str, Path],
+) -> None:
+    """Terms publish them, so they tell no price; that they were paid is worth knowing."""
+    paid: dict[str, set[str]] = {}
+    dues = (packs[SEALED] / "data/figures/dues.csv").read_text("utf-8")
+    for row in csv.DictReader(dues.splitlines()):
+        assert (row["standing"] == "not disclosed") == (row["due"] == "")
+        paid.setdefault(row["duty"], set()).add(row["paid"])
+
+    assert paid["price"] <= {"", "0.00"}
+    assert any(float(amount or 0) > 0 for amount in paid["premium"])
 
 
 def test_the_file_of_python_needs_nothing_else(whole: Path, tmp_path: Path) -> None:
@@ -164,7 +215,7 @@ _CHECK = """async (given) => look.check(Object.fromEntries(Object.entries(given)
 )))"""
 
 
-@pytest.mark.parametrize("spoil", SPOILS)
+@pytest.mark.parametrize("spoil", READ)
 def test_the_page_agrees_on_the_scenario(
     spoil: str, reads: dict[str, tuple[Path, set[str]]], page: Page
 ) -> None:

@@ -75,7 +75,7 @@ def test_nothing_is_called_proved_that_does_not_hold(pack: Path) -> None:
         ),
         (
             "sampled-sales.csv",
-            "S-3,",
+            "S-5,",
             "S-2,",
             "the row of S-2 is claimed, but the entries give no such row",
         ),
@@ -423,7 +423,7 @@ def test_what_is_not_disclosed_stays_sealed_and_the_record_holds(pack: Path) -> 
     verdict = disclosed(pack, given)
 
     assert verdict.holds
-    assert any("12 sealed values" in sentence for sentence in verdict.not_checked)
+    assert any("11 sealed values" in sentence for sentence in verdict.not_checked)
 
 
 def test_dues_without_the_price_are_not_what_was_claimed(pack: Path) -> None:

@@ -250,20 +250,20 @@ class BuyingWorld:
         self,
         payment: str,
         on: str,
-        amount: str,
+        amount: str | None,
         towards: str = "price",
         *,
         currency: str = "USD",
         payee: str = SELLER,
         **more: object,
     ) -> None:
-        """Pay."""
+        """Pay; no amount where it is sealed from the reader."""
         body = {
             "payment": payment,
             "contract": CONTRACT,
             "payee": payee,
             "towards": towards,
-            "money": {"amount": amount, "currency": currency},
+            "money": amount and {"amount": amount, "currency": currency},
             "document": f"bank {payment}",
             **more,
         }

@@ -36,13 +36,13 @@ def ask(
     world: BuyingWorld,
     request: str,
     on: str,
-    amount: str,
+    amount: str | None,
     currency: str = "USD",
 ) -> None:
     body = {
         "request": request,
         "contract": CONTRACT,
-        "money": {"amount": amount, "currency": currency},
+        "money": amount and {"amount": amount, "currency": currency},
         "document": "letter",
     }
     world.record("advance.requested", on, body)
@@ -115,6 +115,26 @@ def test_a_reader_without_the_price_gets_no_warning() -> None:
     assert advance(world, "P-1", "2025-01-15", "99999.00") == []
     ask(world, "R-1", "2025-01-15", "1.00")
     assert said(world, "advance-not-paid", "2026-01-01") == []
+
+
+def test_what_is_sealed_is_not_said_to_be_unpaid() -> None:
+    """Neither a request of an unknown amount, nor one that an unknown payment may meet."""
+    world = signed()
+    ask(world, "R-1", "2025-01-15", None)
+    assert said(world, "advance-not-paid", "2026-01-01") == []
+
+    world = signed()
+    ask(world, "R-1", "2025-01-15", "1.00")
+    assert said(world, "advance-not-paid", "2026-01-01") != []
+    world.pay("P-1", "2025-01-20", None, "advance")
+    assert said(world, "advance-not-paid", "2026-01-01") == []
+
+
+def test_an_advance_beyond_the_highest_is_not_seen_where_one_is_sealed() -> None:
+    world = signed()
+    world.pay("P-1", "2025-01-15", None, "advance")
+
+    assert advance(world, "P-2", "2025-01-15", "99999.00") == []
 
 
 def test_an_advance_is_set_off_against_the_price_before_other_payments() -> None:

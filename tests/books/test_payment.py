@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.books.due_line import PaidPart
+from ledger.books.due_line import PaidPart, Standing
 from ledger.trade.words import Duty
 from tests.books.buying_world import BuyingWorld, certified, fixed, lot, row
 
@@ -79,6 +79,47 @@ def test_a_duty_is_not_paid_by_another() -> None:
         premium.outstanding_minor,
         premium.overpaid_minor,
     ) == (30_000, 0, 30_000, 0)
+
+
+@pytest.mark.parametrize("towards", ["price", "advance"])
+def test_where_a_payment_is_sealed_nobody_can_tell_what_is_open(towards: str) -> None:
+    world = two_receipts()
+    world.pay("P-1", "2025-02-10", "1000.00")
+    world.pay("P-2", "2025-02-10", "100.00", "premium")
+    world.pay("P-3", "2025-02-11", None, towards)
+
+    [price, premium] = world.dues().settlements
+
+    assert [
+        (line.standing, line.amount_minor, line.outstanding_minor, line.paid)
+        for line in price.lines
+    ] == [(Standing.NOT_DISCLOSED, None, None, ())] * 2
+    assert {line.because for line in price.lines} == {
+        "a payment towards it is sealed from this reader"
+    }
+    assert (premium.is_complete, premium.outstanding_minor) == (True, 20_000)
+    assert world.dues("2025-02-10").settlements[0].is_complete
+
+
+def test_a_sealed_payment_leaves_what_others_are_owed() -> None:
+    world = two_receipts()
+    world.party("agent", "payee")
+    world.pay("P-1", "2025-02-11", None, payee="agent")
+
+    [price, premium] = world.dues().settlements
+
+    assert (price.outstanding_minor, premium.outstanding_minor) == (300_000, 30_000)
+
+
+def test_a_line_without_a_figure_keeps_its_own_reason() -> None:
+    world = certified()
+    world.contract(None)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+    world.pay("P-1", "2025-02-11", None)
+
+    [line] = world.lines(Duty.PRICE)
+
+    assert line.because.startswith("the price of contract")
 
 
 def test_money_to_somebody_who_is_owed_nothing_is_overpaid() -> None:

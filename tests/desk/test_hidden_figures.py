@@ -1,5 +1,7 @@
 """Figures and reports of a pack tell no more than its reader may see."""
 
+import csv
+import json
 import re
 import zipfile
 from collections.abc import Iterator
@@ -10,9 +12,9 @@ import pytest
 from pypdf import PdfReader
 
 from ledger.audit.check import check_pack
-from ledger.desk.pack import Wanted, make_pack
+from ledger.chain.seal import parse_disclosure
+from ledger.desk.pack import make_pack
 from ledger.desk.pack_reports import audit_reports
-from ledger.desk.preview import preview, preview_tables
 from ledger.trade.profile import USUAL, Profile
 from tests.audit.forging import files_of
 from tests.desk.small_ledger import AS_OF, MADE_AT, opened
@@ -80,16 +82,15 @@ def test_a_price_that_is_hidden_stands_in_no_figure_and_no_report(
         assert found == set()
 
 
-def test_whoever_hides_prices_is_told_that_payments_tell_them(
-    whole_ledger: Path,
+def test_what_was_paid_is_hidden_with_the_price_that_it_would_tell(
+    whole_ledger: Path, tmp_path: Path
 ) -> None:
-    with opened(whole_ledger) as rows:
-        told = {
-            profile.prices: str(
-                preview_tables(preview(rows, Wanted(AS_OF, profile=profile)))
-            )
-            for profile in (USUAL, WITHOUT_PRICES)
-        }
+    for profile, paid in ((USUAL, "3000.00"), (WITHOUT_PRICES, "")):
+        pack = packed(whole_ledger, tmp_path / profile.prices, profile)
+        with (pack / "data/figures/dues.csv").open(newline="") as file:
+            rows = {row["duty"]: row for row in csv.DictReader(file)}
+        disclosed = (pack / "data/disclosures.jsonl").read_bytes().splitlines()
+        shown = {parse_disclosure(json.loads(line)["text"]).name for line in disclosed}
 
-    assert "Payments are never sealed" in told["none"]
-    assert "Payments are never sealed" not in told["all"]
+        assert rows["price"]["paid"] == paid
+        assert ("money" in shown) == bool(paid)

@@ -75,7 +75,7 @@ def test_prices_are_shown_and_addresses_and_values_stay_sealed(
     shown = disclosed(tmp_path / "pack")
     names = {value for _, name, value in shown if name == "legal_name"}
 
-    assert {name for _, name, _ in shown} == {"legal_name", "price"}
+    assert {name for _, name, _ in shown} == {"legal_name", "price", "money"}
     assert "Invented Growers" in names
     assert names == {"Invented Growers"} | {
         f"Invented Shop {int(sale[2:]) % 5}" for sale in made.sampled

@@ -18,6 +18,8 @@ const DUTIES = ["price", "seasonal differential", "organic differential", "premi
 
 function digitsOf(currency) { return DIGITS.get(currency) ?? 2; }
 function currencyOf(price) { return price.unit === "USc/lb" ? "USD" : price.unit.split("/")[0]; }
+// An advance is paid towards the price.
+function dutyOf(payment) { return payment.body.towards === "advance" ? "price" : payment.body.towards; }
 
 class Contract {
   constructor(books, signed, asOf) {
@@ -26,7 +28,8 @@ class Contract {
     this.terms = schemes.map((scheme) => books.terms(scheme, signed.on));
     const paid = this.under("payment.made", "9999-12-31");
     const asked = this.price?.price ?? this.price?.differential;
-    this.currency = asked ? currencyOf(asked) : paid[0]?.body.money.currency ?? null;
+    const open = paid.find((e) => e.body.money);
+    this.currency = asked ? currencyOf(asked) : open?.body.money.currency ?? null;
   }
 
   // What was recorded under the contract up to a day, by day.
@@ -248,19 +251,27 @@ class Contract {
   rows() {
     const order = (line) => [DUTIES.indexOf(line.duty), line.payee, line.currency ?? "", line.dueOn || "9999-12-31",
       line.receivedOn, line.shipment, line.standing, line.scheme];
-    const lines = this.lines().sort((a, b) => inOrder(order(a), order(b)));
+    const payments = this.under("payment.made");
+    const sealed = payments.filter((e) => !e.body.money).map((e) => [dutyOf(e), e.body.payee].join());
+    const lines = this.lines().map((line) => (
+      // With a payment sealed, nobody can tell what is open of its duty.
+      line.sum !== null && sealed.includes([line.duty, line.payee].join())
+        ? { ...line, sum: null, standing: "not disclosed" } : line)).sort((a, b) => inOrder(order(a), order(b)));
     for (const line of lines) {
       const unit = 10n ** BigInt(digitsOf(line.currency));
       Object.assign(line, { due: line.sum === null ? null : line.sum.times(unit).ceil(), paid: 0n, late: 0 });
     }
-    for (const e of this.under("payment.made").sort((a, b) => inOrder([a.on, a.body.payment], [b.on, b.body.payment])))
+    const age = (e) => [Number(e.body.towards !== "advance"), e.on, e.body.payment];
+    for (const e of payments.filter((e) => e.body.money)
+      .sort((a, b) => inOrder(age(a), age(b))))
       this.setOff(e, lines);
     return lines.map((line) => this.rowOf(line));
   }
 
-  setOff({ body, on }, lines) {
+  setOff(payment, lines) {
+    const { body, on } = payment;
     let left = Exact.of(body.money.amount).times(10n ** BigInt(digitsOf(body.money.currency))).floor();
-    const mine = lines.filter((line) => line.duty === body.towards && line.payee === body.payee
+    const mine = lines.filter((line) => line.duty === dutyOf(payment) && line.payee === body.payee
       && line.currency === body.money.currency && line.due !== null);
     const named = (line) => (line.shipment === body.shipment ? 0 : 1);
     for (const line of mine.sort((a, b) => named(a) - named(b))) {
