@@ -87,6 +87,34 @@ def test_it_names_every_sale_and_customer_and_what_taking_its_claim_back_would_g
     assert (touched.sold_g, touched.still_g) == (40_000, 40_000)
 
 
+def test_goods_that_came_back_count_from_their_own_day_on() -> None:
+    """10 kg of liquor came back on 5 March, and gave 12.5 kg to the account."""
+    world = sold_on()
+    suspended(world)
+    world.take_back("R", "V", {"Q": "10"}, "2025-03-05")
+
+    left = {
+        day: [one.still_g for one in only(world, date(2025, 3, day)).draws]
+        for day in (4, 5)
+    }
+
+    assert left == {4: [50_000], 5: [37_500]}
+
+
+def test_a_lot_received_on_the_day_itself_is_among_those_that_stopped_counting() -> (
+    None
+):
+    world = sold_on()
+    world.receive({"L2": "10"}, "2025-03-01")
+    world.receive({"L3": "10"}, "2025-03-02")
+    suspended(world, "2025-03-01")
+
+    breach = only(world, date(2025, 3, 1))
+
+    assert breach.is_open
+    assert [one.lot.lot for one in breach.stopped] == ["L", "L2"]
+
+
 def test_a_new_receipt_closes_it_and_it_stays_listed_with_that_receipt() -> None:
     world = sold_on()
     opener = suspended(world)
