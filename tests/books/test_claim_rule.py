@@ -7,6 +7,7 @@ import pytest
 
 from ledger.books.certified import Content
 from ledger.books.claim_rule import certified_share
+from ledger.books.finding import EntryRefusedError
 from ledger.trade.balance_terms import CompositeRule
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Commodity, Form
@@ -72,6 +73,20 @@ def test_terms_without_labels_take_none() -> None:
 def test_a_refused_label_is_told_with_those_allowed() -> None:
     with pytest.raises(Exception, match='list "supports fairfield growers"; use one'):
         stocked(labels=LABELS).sell("X", {"L": "1"}, SOLD, claim())
+
+
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [(None, "no label"), ("fairfield inside", 'the label "fairfield inside"')],
+)
+def test_a_refused_label_is_told_as_it_was_written(
+    text: str | None, named: str
+) -> None:
+    told = f"lines.0.claims.0 names {named}, but for mass balance the terms"
+
+    with pytest.raises(EntryRefusedError, match=told) as refusal:
+        stocked(labels=LABELS).sell("X", {"L": "1"}, SOLD, labelled(text))
+    assert refusal.value.findings[0].field == "lines.0.claims.0.label"
 
 
 def beside(*excluded: str) -> World:
