@@ -75,6 +75,16 @@ def test_the_label_is_compared_exactly(label: str | None, rules: list[str]) -> N
     assert told(parts, label_cocoa_percent=label).rules == rules
 
 
+@pytest.mark.parametrize(("label", "more"), [("71", "less"), ("69", "more")])
+def test_a_label_that_differs_is_told_which_way(label: str, more: str) -> None:
+    parts = {LIQUOR: "0.64", BUTTER: "0.06", SUGAR: "0.3"}
+
+    [finding] = told(parts, label_cocoa_percent=label).warnings
+
+    assert finding.field == "label_cocoa_percent"
+    assert f"make 70.00 per cent, which is {more};" in finding.message
+
+
 MISSED, OPEN = "below-codex-minimum", "codex-minimum-not-shown"
 
 
@@ -189,6 +199,15 @@ def test_minima_of_the_name_that_a_product_is_sold_as(
 
     assert world.rules == rules
     assert all("CXS 87-1981, Rev. 1-2003, 2.1" in one.message for one in world.warnings)
+
+
+@pytest.mark.parametrize(("fat", "field"), [("40", "sold_as"), (None, "ingredients")])
+def test_a_minimum_missed_is_about_the_name_and_one_left_open_about_the_ingredients(
+    fat: str | None, field: str
+) -> None:
+    [finding] = told({LIQUOR: "0.36", SUGAR: "0.64"}, fat, sold_as="chocolate").warnings
+
+    assert finding.field == field
 
 
 def test_nothing_is_said_of_a_product_that_is_not_sold_as_chocolate() -> None:
