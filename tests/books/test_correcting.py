@@ -144,6 +144,29 @@ def test_what_is_void_in_a_closed_period_is_not_corrected_either(
 # What may be corrected
 
 
+@pytest.mark.parametrize(
+    ("kind", "rule"),
+    [
+        ("none", "nothing-to-correct"),
+        ("ledger.opened", "opening-not-void"),
+        ("period.closed", "not-correctable"),
+        ("batch.made", "still-used"),
+    ],
+)
+def test_what_cannot_be_made_void_is_said_of_the_target(
+    world: World, kind: str, rule: str
+) -> None:
+    world.close("2024-01-01", "2024-12-31", "2025-03-01")
+    target = 999 if kind == "none" else seq(world, kind)
+
+    with pytest.raises(EntryRefusedError) as refusal:
+        world.void(target)
+
+    assert [(one.rule, one.field) for one in refusal.value.findings] == [
+        (rule, "target")
+    ]
+
+
 def test_the_opening_is_replaced_and_not_made_void(world: World) -> None:
     with refused("opening-not-void"):
         world.void(0)
