@@ -251,6 +251,35 @@ fair-harvest to scheme-office, invoiced value: 5.86 GBP, due on 2025-04-30
     )
 
 
+def test_every_gram_under_a_fee_by_weight_is_told_with_its_entry() -> None:
+    world = stocked(fees=[by_mass()])
+    sold = sell(world, "A", "2025-02-10", line("L-1", "100", CLAIM))
+    take_back(world, "A", "2025-02-20", "L-1", "40")
+
+    [found] = fees(world)
+
+    assert [(one.text, one.figure, one.entry) for one in found.workings[:2]] == [
+        ("sold under sale A, 2025-02-10", "100.00 kg", sold),
+        ("returned under sale A, 2025-02-20", "-40.00 kg", sold + 1),
+    ]
+
+
+def test_the_least_mass_claimed_is_told_as_claimed_and_what_came_back_as_that() -> None:
+    """One gram of a kilogram that was invoiced at 900.00."""
+    world = stocked(fees=[by_value()])
+    lines = (line("L-1", "0.001", CLAIM), line("L-2", "0.999"))
+    sell(world, "A", "2025-02-10", *lines, value="900.00")
+    sell(world, "B", "2025-02-11", line("L-1", "1", CLAIM), value="900.00")
+    take_back(world, "B", "2025-02-20", "L-1", "0.001")
+
+    told = {one.text: one.figure for one in fees(world)[0].workings}
+
+    part = "part of sale {} by weight: {}, {}".format
+    assert told[part("A", "claimed", "2025-02-10")] == "0.90 GBP"
+    assert told[part("B", "claimed", "2025-02-11")] == "900.00 GBP"
+    assert told[part("B", "claims that came back", "2025-02-20")] == "-0.90 GBP"
+
+
 def test_a_quarter_without_fees_says_so() -> None:
     found = fees_of(stocked().shelf, Q1)
 
