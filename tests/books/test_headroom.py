@@ -81,6 +81,16 @@ def test_where_nothing_is_claimed_no_day_is_in_sight(world: World) -> None:
     assert (found.covered_days, found.runs_out_on) == (None, None)
 
 
+def test_an_empty_account_that_sells_nothing_lacks_nothing(world: World) -> None:
+    """All was claimed long ago: nothing is left, and nothing asks for more."""
+    world.sell("V", {"P": "1000"}, "2025-01-20", claim())
+
+    found = asked(world)
+
+    assert (found.grams, found.claimed_g) == (0, 0)
+    assert (found.covered_days, found.runs_out_on) == (None, None)
+
+
 def test_what_happens_after_the_day_is_left_out(world: World) -> None:
     world.sell("V", {"P": "50"}, "2025-07-01", claim())
 
