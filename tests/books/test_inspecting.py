@@ -107,6 +107,14 @@ def test_a_finding_names_what_is_recorded() -> None:
         note(world, scheme="none")
 
 
+def test_a_scheme_without_terms_has_no_findings_though_somebody_is_certified() -> None:
+    world = admitted()
+    world.certify("alder", "longmeadow")
+
+    with refused("unknown-scheme"):
+        note(world, scheme="longmeadow")
+
+
 def test_nobody_corrects_a_finding_or_access() -> None:
     world = admitted()
     seq = note(world)
