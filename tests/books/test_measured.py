@@ -10,7 +10,7 @@ import pytest
 from ledger.books.measured import days_converted_by, measured_factor
 from ledger.trade.terms import TermsPublished
 from ledger.trade.words import Form
-from tests.world import World, batch_body, certified, claim
+from tests.world import World, batch_body, certified, claim, lot
 
 MEASURED: dict[str, Any] = {
     "measured_yields": {
@@ -147,6 +147,34 @@ def test_a_batch_corrected_later_lets_claims_count_again(world: World) -> None:
 
     drawn = -(-8_000 * 100_000 // 78_400)
     assert 1_000_000 - world.account() == drawn - 4_000 * 100_000 // 78_400
+    assert world.rebuilt_alike()
+
+
+def test_what_came_back_of_a_sale_counts_again_with_it_though_its_own_month_does_not() -> (
+    None
+):
+    """The liquor sold is another's; only its factor was measured on the January batch.
+
+    By the batch as first recorded 100 kg of beans give 80 kg of liquor, as corrected 50:
+    what came back in May comes back as it was drawn.
+    """
+    world = certified(**MEASURED)
+    world.receive({"L": "1000"}, "2025-01-02")
+    liquor = lot("Q", "100", commodity="cocoa", form="liquor", origin="PE")
+    bought = {"shipment": "SQ", "supplier": "cane", "lots": [liquor]}
+    world.record("shipment.received", "2025-01-02", **bought)
+    world.receive({"P": "100"}, "2025-01-02", contract="PLAIN")
+    ground = world.make(
+        {"P": "100"}, {"M": "80"}, "2025-01-10", losses=lost("100", "80")
+    )
+    world.sell("X", {"Q": "8"}, "2025-02-01", claim())
+    world.take_back("R", "X", {"Q": "4"}, "2025-05-01")
+    assert 1_000_000 - world.account() == 10_000 - 5_000
+
+    half = batch_body("B3", {"P": "100"}, {"M": "50"}, losses=lost("100", "50"))
+    world.replace(ground, outputs=half["outputs"], losses=half["losses"])
+
+    assert 1_000_000 - world.account() == 16_000 - 8_000
     assert world.rebuilt_alike()
 
 
