@@ -13,6 +13,7 @@ from tests.books.buying_world import (
     certified,
     fixed,
     lot,
+    opened,
     row,
     to_be_fixed,
 )
@@ -189,6 +190,45 @@ def test_organic_differentials_in_two_currencies_cannot_be_compared_unseen() -> 
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
     assert Standing.NOT_DISCLOSED is world.line(Duty.ORGANIC).standing
+
+
+def test_of_several_differentials_the_highest_is_owed_and_the_others_are_told() -> None:
+    world = certified(organic_differentials=[row("300.00")])
+    world.terms(scheme="other", organic_differentials=[row("310.00")])
+    world.certificate("other")
+    claims = [{"scheme": s, "custody": "mass balance"} for s in (SCHEME, "other")]
+    world.contract(fixed("2000.00"), claims=claims, organic=True)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    line = world.line(Duty.ORGANIC)
+    told = [(one.figure, one.rule, one.reckoning) for one in line.workings]
+
+    assert line.amount_minor == 31_000
+    assert (
+        "310.00 USD/t",
+        "the highest of these",
+        "highest of (300.00, 310.00)",
+    ) in told
+    assert ("300.00 USD/t", f"{SCHEME} 1: table 1", "") in told
+
+
+def test_a_premium_is_converted_at_a_rate_as_old_as_its_own_terms_allow() -> None:
+    """The rate is three days old: the first scheme takes it, the second would not."""
+    world = opened()
+    for scheme, days, premium in (("first", 3, ["240.00"]), ("second", 0, [])):
+        world.terms(
+            scheme=scheme,
+            market={"market": "NY", "fall_back_days": days},
+            premiums=[row(amount, unit="EUR/t") for amount in premium],
+        )
+        world.certificate(scheme)
+    world.quotes("NY", {"2025-01-10": "1.00"})
+    world.rates("EUR", "USD", {"2025-01-29": "1.10"})
+    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
+    world.contract(fixed("2900.00"), claims=claims)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    assert world.line(Duty.PREMIUM).amount_minor == 26_400
 
 
 def test_a_differential_is_provisional_if_any_scheme_awaits_the_fixation() -> None:
