@@ -1,11 +1,12 @@
 """What a tonne is owed before organic differential and premium."""
 
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
 from ledger.books.bargain import Bargain, TradeDates, Tranche, not_disclosed
 from ledger.books.futures import average_on
-from ledger.books.market import PerTonne, converted, quote_on
+from ledger.books.market import PerTonne, converted, plain_per_tonne, quote_on
 from ledger.books.minimum import minimum_of
 from ledger.books.parcel import Parcel
 from ledger.books.price_table import recorded_price, written
@@ -100,10 +101,11 @@ def agreed_price(bargain: Bargain, part: Tranche) -> PerTonne:
             )
         case PriceToBeFixed():
             currency = currency_of(price.differential)
-            level, read_on = _level(bargain, price, part, currency)
-            added = _differential(bargain, price, currency, read_on)
+            level = _level(bargain, price, part, currency)
             return _sum(
-                f"price agreed: {price.market} with the differential", level, added
+                f"price agreed: {price.market} with the differential",
+                level,
+                _differential(bargain, price),
             )
         case None:
             raise not_disclosed(name)
@@ -111,7 +113,7 @@ def agreed_price(bargain: Bargain, part: Tranche) -> PerTonne:
 
 def _level(
     bargain: Bargain, price: PriceToBeFixed, part: Tranche, currency: str
-) -> tuple[PerTonne, date]:
+) -> PerTonne:
     days = bargain.fall_back_days()
     if part.fixation is None or part.fixed_on is None:
         quote, line = quote_on(
@@ -121,9 +123,7 @@ def _level(
             fall_back_days=days,
             month=price.month,
         )
-        return recorded_price(
-            bargain, quote, line, currency, bargain.as_of
-        ), bargain.as_of
+        return recorded_price(bargain, quote, line, currency, bargain.as_of)
     level = part.fixation.level
     if level is None:
         raise not_disclosed(bargain.contract.contract)
@@ -134,7 +134,7 @@ def _level(
         "",
         part.entry,
     )
-    return recorded_price(bargain, level, line, currency, part.fixed_on), part.fixed_on
+    return recorded_price(bargain, level, line, currency, part.fixed_on)
 
 
 def market_of(
@@ -158,7 +158,7 @@ def market_of(
     price = bargain.contract.price
     if not isinstance(price, PriceToBeFixed):
         return found
-    added = _differential(bargain, price, currency, on, terms.scheme)
+    added = _differential(bargain, price)
     return _sum(f"{terms.market.market} with the differential", found, added)
 
 
@@ -176,16 +176,12 @@ def _reference(
     return converted(bargain.shelf, found, currency, on, fall_back_days=days)
 
 
-def _differential(
-    bargain: Bargain,
-    price: PriceToBeFixed,
-    currency: str,
-    on: date,
-    scheme: str | None = None,
-) -> PerTonne:
+def _differential(bargain: Bargain, price: PriceToBeFixed) -> PerTonne:
+    """Return what a contract adds to a market: its currency is the contract's own."""
     text = f"differential of contract {bargain.contract.contract}"
     line = Working(text, written(price.differential), "", bargain.recorded.seq)
-    return recorded_price(bargain, price.differential, line, currency, on, scheme)
+    found = plain_per_tonne(price.differential)
+    return replace(found, workings=(line, *found.workings))
 
 
 def _sum(text: str, first: PerTonne, second: PerTonne) -> PerTonne:
