@@ -8,7 +8,7 @@ Source: ISO 22095:2020, 3.3 (characteristics are kept or given up, never gained)
 
 from dataclasses import replace
 
-from ledger.books.account import Account
+from ledger.books.account import ALL, Account
 from ledger.books.account_rule import account_under, refuse_unlisted_grade
 from ledger.books.certificate import is_certified
 from ledger.books.effect import Cause, Effects, Posting, Recorded, Subject, SubjectKind
@@ -107,7 +107,8 @@ def _refuse_not_allowed(terms: TermsPublished, given: Account, taken: Account) -
 def may_give(terms: TermsPublished, given: Account, taken: Account) -> bool:
     """Tell whether terms let one account give bean equivalent to another.
 
-    What is kept for one form only is neither given nor taken.
+    What is kept for one form only is neither given nor taken, and neither is what the
+    terms keep no account for any more.
     """
     kept = replace(
         given, site=taken.site, production=taken.production, grade=taken.grade
@@ -115,6 +116,8 @@ def may_give(terms: TermsPublished, given: Account, taken: Account) -> bool:
     return (
         given != taken
         and kept == taken == taken.of_all_forms
+        and _is_kept(terms, given)
+        and _is_kept(terms, taken)
         and not _rises(terms, given, taken)
         and all(
             way in terms.account.transfers
@@ -124,13 +127,24 @@ def may_give(terms: TermsPublished, given: Account, taken: Account) -> bool:
     )
 
 
+def _is_kept(terms: TermsPublished, account: Account) -> bool:
+    """Tell whether terms keep such an account; earlier ones may have kept others."""
+    rule = terms.account
+    return (
+        (account.site == ALL) == (rule.scope == "group")
+        and (account.production == ALL) != rule.match_organic
+        and (account.origin == ALL) != rule.match_origin
+        and account.grade in (rule.grades or (ALL,))
+    )
+
+
 def _rises(terms: TermsPublished, given: Account, taken: Account) -> bool:
     """Tell whether what is taken would be worth more than what is given."""
     if given.production != taken.production and taken.production == "organic":
         return True
-    grades = terms.account.grades
-    if given.grade == taken.grade or not {given.grade, taken.grade} <= set(grades):
+    if given.grade == taken.grade:
         return False
+    grades = terms.account.grades
     return grades.index(taken.grade) < grades.index(given.grade)
 
 

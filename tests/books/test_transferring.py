@@ -259,6 +259,37 @@ def test_an_account_may_give_aside_and_down_and_to_its_own_kind(
     assert may_give(terms, given, taken) is may
 
 
+@pytest.mark.parametrize(
+    "given",
+    [
+        account("annex", "conventional", "third"),
+        account("annex", "conventional", "all"),
+        account("annex", "all", "first"),
+        account("all", "conventional", "first"),
+        replace(account("mill", "conventional", "first"), origin="PE"),
+    ],
+)
+def test_an_account_that_the_terms_no_longer_keep_neither_gives_nor_takes(
+    given: Account,
+) -> None:
+    """A transfer could not name it: its grade, site or production is of earlier terms."""
+    terms = governing_terms(keeping(WAYS).shelf, "fairfield", date(2025, 3, 1))
+    assert terms is not None
+    taken = replace(LOWEST, origin=given.origin)
+
+    assert not may_give(terms, given, taken)
+    assert not may_give(terms, taken, given)
+
+
+def test_where_grades_are_not_told_apart_a_site_may_give_to_another() -> None:
+    shelf = certified(account={"transfers": ["between sites"]}).shelf
+    terms = governing_terms(shelf, "fairfield", date(2025, 3, 1))
+    assert terms is not None
+    mill = Account("fairfield", "cocoa", "mill", "conventional", "all")
+
+    assert may_give(terms, mill, replace(mill, site="annex"))
+
+
 @pytest.mark.parametrize("way", WAYS)
 def test_it_may_give_only_in_the_ways_that_the_terms_name(way: str) -> None:
     highest = account("mill", "organic", "first")
