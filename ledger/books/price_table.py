@@ -73,7 +73,7 @@ def terms_for(
 
 def recorded_price(
     bargain: Bargain,
-    price: UnitPrice | Differential,
+    price: UnitPrice,
     line: Working,
     currency: str,
     on: date,
