@@ -1,7 +1,6 @@
 """A part of a ledger by itself gives the figures of the whole, whatever was recorded."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -13,10 +12,10 @@ from ledger.audit.replay import Replay
 from ledger.books.account import Account
 from ledger.books.balance import balance_of
 from ledger.books.dues import dues_of
-from ledger.books.effect import Book, Recorded, SubjectKind
+from ledger.books.effect import Book, SubjectKind
 from ledger.books.finding import EntryRefusedError
 from ledger.books.needed import needed
-from ledger.books.opening import open_entry, parse_body
+from ledger.books.opening import open_entry
 from ledger.books.portion import Portion
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
@@ -24,6 +23,7 @@ from ledger.chain.entry import GENESIS_PREV, Entry
 from ledger.errors import InputError, RefusedError
 from tests.books import random_ledger as draws
 from tests.books.random_correction import correction, rejection, withdrawal
+from tests.books.world_history import WorldHistory
 from tests.world import OTHER_SCHEME, RECORDED_AT, SCHEME, World
 
 LONG = settings.get_current_profile_name() == "long"
@@ -45,31 +45,6 @@ DRAWS = (
     rejection,
     withdrawal,
 )
-
-
-@dataclass(frozen=True)
-class WorldHistory:
-    """What of a world no longer counts."""
-
-    world: World
-
-    def first(self, seq: int) -> Recorded | None:
-        raw = self.world.raws[seq]
-        return Recorded(
-            seq,
-            seq,
-            date.fromisoformat(raw["occurred_on"]),
-            RECORDED_AT,
-            "clerk",
-            parse_body(raw["kind"], raw["body"]),
-        )
-
-    def on_days(self, since: date | None, until: date | None) -> Iterable[int]:
-        portion = Portion(since=since, until=until)
-        for slot in range(len(self.world.raws)):
-            found = self.world.shelf.at(slot)
-            if found is not None and portion.covers(found.occurred_on):
-                yield slot
 
 
 def replayed(world: World, portion: Portion, entries: Iterable[int]) -> Shelf:
