@@ -1,5 +1,7 @@
 """ledger.books.bargain: which terms and prices a contract's dues are read from."""
 
+import pytest
+
 from ledger.books.due_line import Standing
 from ledger.trade.words import Duty
 from tests.books.buying_world import (
@@ -11,6 +13,7 @@ from tests.books.buying_world import (
     terms,
     to_be_fixed,
 )
+from tests.world import claim, opened, refused
 
 
 def test_a_figure_of_a_day_before_any_terms_is_missing_and_the_report_goes_on() -> None:
@@ -70,3 +73,22 @@ def test_a_price_to_be_fixed_is_open_and_a_sealed_one_is_hidden() -> None:
         "open": (Standing.PROVISIONAL, 200_000),
         "sealed": (Standing.NOT_DISCLOSED, None),
     }
+
+
+@pytest.mark.parametrize("is_closed", [False, True])
+@pytest.mark.parametrize("valid_from", [None, "2024-01-02"])
+def test_terms_that_a_contract_was_signed_under_are_not_taken_from_it(
+    valid_from: str | None, *, is_closed: bool
+) -> None:
+    """So the terms of every contract that counts are there to be read."""
+    world = opened()
+    published = world.terms()
+    world.sign("C", "alder", claim(), on="2024-01-01")
+    if is_closed:
+        world.close("2023-01-01", "2024-12-31", "2025-01-01")
+
+    with refused("later-entry-breaks"):
+        if valid_from is None:
+            world.void(published)
+        else:
+            world.replace(published, valid_from=valid_from)
