@@ -292,3 +292,15 @@ def test_a_season_by_the_day_of_delivery_is_final_before_any_fixation() -> None:
 
     [line] = world.lines(Duty.SEASONAL, "2025-02-01")
     assert (str(line.standing), line.amount_minor) == ("final", 30_000)
+
+
+def test_a_sealed_price_leaves_the_differential_in_the_currency_of_the_table() -> None:
+    """It is owed whatever was agreed, so a reader without the price sees it, too."""
+    world = certified(
+        minimum_prices=[minimum("2400.00")], seasonal_differential={"seasons": TWO}
+    )
+    world.contract(None, on="2024-10-01")
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    line = world.line(Duty.SEASONAL)
+    assert (line.amount_minor, line.currency) == (30_000, "USD")
