@@ -283,3 +283,52 @@ def test_claims_before_the_terms_average_anything_are_not_held_against_it() -> N
 
     with refused("percentage-exceeded"):
         world.receive({"Q2": "100"}, "2025-03-01", contract="PLAIN")
+
+
+def test_a_percentage_is_not_held_on_a_day_on_which_nothing_is_claimed(
+    world: World,
+) -> None:
+    """It falls below what was claimed on a day of receipts only, so nothing is refused."""
+    world.sell("X", {"P": "75"}, "2025-01-20")
+    world.sell("Y", {"L": "25"}, "2025-01-20", claim())
+    world.receive({"M": "10"}, "2025-01-21")
+
+    world.receive({"Q": "1000"}, "2025-01-21", contract="PLAIN")
+
+    found = average(world, "2025-01-21")
+    assert found.excess_g > 0
+
+
+def test_a_correction_that_makes_an_excess_no_worse_is_let_in(world: World) -> None:
+    """Nothing that came in is certified any more, with or without the other lot."""
+    mistyped = world.receive({"Q": "150"}, "2025-01-10", contract="PLAIN")
+    world.sell("X", {"P": "80"}, "2025-01-20")
+    world.sell("Y", {"L": "10"}, "2025-01-20", claim())
+    world.stop("alder/fairfield", "2025-01-21", from_on="2025-01-01")
+    assert average(world, "2025-01-20").excess_g == 10_000
+
+    world.void(mistyped)
+
+    assert world.rules == []
+    assert average(world, "2025-01-20").excess_g == 10_000
+
+
+def test_a_claim_before_the_terms_average_anything_hides_none_after_it() -> None:
+    """The receipt made void was before both claims; only that of March is averaged.
+
+    Of 120 kilograms that came in since, 30 stay certified: a quarter. Of 100 sold, 20
+    were claimed, and 10 in February.
+    """
+    world = certified()
+    world.terms(valid_from="2025-03-01", **ROLLING)
+    mistyped = world.receive({"N": "100"}, "2025-02-01")
+    world.receive({"L": "10"}, "2025-02-02")
+    world.sell("X", {"L": "10"}, "2025-02-10", claim())
+    world.receive({"P": "100"}, "2025-03-01", contract="PLAIN")
+    world.receive({"M": "20"}, "2025-03-02")
+    world.sell("W", {"P": "80"}, "2025-03-03")
+    world.sell("Y", {"M": "20"}, "2025-03-03", claim())
+    assert average(world, "2025-03-03").claimed_part == Fraction(30, 100)
+
+    with refused("percentage-exceeded"):
+        world.void(mistyped)
