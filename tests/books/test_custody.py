@@ -109,7 +109,11 @@ def test_a_segregated_bar_is_segregated_in_every_commodity() -> None:
     world = factory()
     bar(world, "C", "S", "W")
 
-    with pytest.raises(Exception, match="contains lot W, which that claim excludes"):
+    with pytest.raises(
+        Exception,
+        match="as segregated under fairfield, but it contains lot W, which that claim "
+        "excludes",
+    ):
         world.sell("X", {"M": "1"}, SOLD, claim("segregated"))
 
 

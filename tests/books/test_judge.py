@@ -39,6 +39,22 @@ def test_an_entry_says_what_has_happened(on: str, *, taken: bool) -> None:
             judge(world.shelf, recorded)
 
 
+def test_a_day_that_has_not_come_is_a_matter_of_the_entrys_own_date() -> None:
+    world = opened()
+    world.recorded_at = datetime(2025, 5, 1, 23, tzinfo=UTC)
+
+    with refused("date-in-future") as caught:
+        world.record(
+            "party.registered",
+            "2025-05-03",
+            party="new",
+            roles=["payee"],
+            country="NL",
+        )
+    [finding] = caught.value.findings
+    assert finding.field == "occurred_on"
+
+
 def both_on_one_day(within_day: str) -> World:
     """An account of nothing, goods to claim on, and the rule for movements of one day."""
     world = certified(account={"within_day": within_day})

@@ -132,6 +132,18 @@ def test_a_lot_that_counts_under_one_of_two_schemes_is_credited_there_only() -> 
     assert world.rules == ["receipt-not-counted"]
 
 
+def test_a_claim_that_does_not_count_hides_none_after_it() -> None:
+    world = opened()
+    for scheme in ("fairfield", OTHER_SCHEME):
+        world.terms(scheme)
+    world.certify("alder")
+    world.sign("C", "alder", claim("segregated", OTHER_SCHEME), claim())
+    world.receive({"L": "100"})
+
+    assert world.account() == 100_000
+    assert world.account(scheme=OTHER_SCHEME) == 0
+
+
 @pytest.mark.parametrize(
     ("organic", "production"), [(True, "organic"), (False, "conventional")]
 )
