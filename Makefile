@@ -31,7 +31,7 @@ test: lint
 
 # The slow searches: more random steps over all kinds of entry.
 long: $(READY)
-	$(BIN)/pytest tests/books/test_laws.py tests/books/test_options.py --hypothesis-profile=long
+	$(BIN)/pytest tests/books/test_laws.py tests/books/test_options.py tests/audit/test_portion.py --hypothesis-profile=long
 
 # A search for packs that crash the check or pass it though they were changed; ends by itself.
 MINUTES ?= 8

@@ -14,7 +14,9 @@ from ledger.chain.canonical import JsonValue
 from ledger.trade.role import Role
 from ledger.trade.words import PartyRole
 
-_OF_BUYING: Final = frozenset({"contract.signed", "price.fixed"})
+_OF_BUYING: Final = frozenset(
+    {"contract.signed", "price.fixed", "payment.made", "advance.requested"}
+)
 _ALL: Final = frozenset({Role.COMPLIANCE, Role.CERTIFIER})
 """A certifier's books hold nothing but what a pack discloses, and all of it is open."""
 _CUSTOMERS: Final = frozenset({PartyRole.CUSTOMER.value})

@@ -128,6 +128,7 @@ def test_a_replaced_entry_and_its_replacements_say_what_counts(office: Office) -
 
 def test_sealed_values_open_by_role(office: Office) -> None:
     signed = seq_of(office, "contract.signed", "_sd")
+    paid = seq_of(office, "payment.made", "_sd")
     sold = put(
         office,
         "sale.dispatched",
@@ -144,15 +145,15 @@ def test_sealed_values_open_by_role(office: Office) -> None:
     shown = {
         role: [
             "does not open" not in visit_as(office, role).get(f"/entries/{seq}").text
-            for seq in (signed, sold)
+            for seq in (signed, paid, sold)
         ]
         for role in (Role.COMPLIANCE, Role.BUYER, Role.FLOOR)
     }
 
     assert shown == {
-        Role.COMPLIANCE: [True, True],
-        Role.BUYER: [True, False],
-        Role.FLOOR: [False, False],
+        Role.COMPLIANCE: [True, True, True],
+        Role.BUYER: [True, True, False],
+        Role.FLOOR: [False, False, False],
     }
     assert "61.75" in visit_as(office, Role.COMPLIANCE).get(f"/entries/{sold}").text
     assert "61.75" not in visit_as(office, Role.BUYER).get(f"/entries/{sold}").text
