@@ -4,8 +4,9 @@ A first run notes which functions each test calls, and how long it takes. Then e
 mutant gets a process of its own, forked from this one with everything loaded. In it run
 tests that call its function until one fails: those of files that name its module first,
 then of all other files in turn, sooner where they name a module near it, the quickest
-first, as many as took three seconds together before. A process that takes far longer is
-ended: that counts as noticed, too.
+first, as many as took three seconds together before. What survives these is tried once
+more, with as many as took twelve. A process that takes far longer is ended: that
+counts as noticed, too.
 """
 
 import gc
@@ -30,8 +31,9 @@ from tests.mutants.choice import Mutant, books_in
 WISHES: Final = Path("wishes.json")
 """The mutants to try, and where the answers go, in the folder of the copy."""
 ANSWERS: Final = Path("answers.jsonl")
-_ENOUGH: Final = 3.0
-"""How many seconds the tests of one mutant may take together, by the first run."""
+_ENOUGH: Final = (3.0, 12.0)
+"""How many seconds the tests of one mutant may take together, by the first run: when it
+is tried, and when it is tried once more because it survived."""
 _USES: Final = re.compile(r"from ledger\.books\.(\w+) import")
 _SLOW: Final = 5
 """How many times as long as before the tests may take, and how many seconds more."""
@@ -41,26 +43,35 @@ _SLOW: Final = 5
 def pytest_runtestloop(session: pytest.Session) -> bool:
     """Try every mutant that is wished for and not answered yet."""
     mutants = [Mutant(*wish) for wish in json.loads(WISHES.read_text("utf-8"))]
-    answered = {json.loads(line)["name"] for line in _lines(ANSWERS)}
     calls, seconds = _watch(session.items)
     gc.freeze()
     with ANSWERS.open("a", encoding="utf-8") as out:
-        for mutant in mutants:
-            if mutant.name in answered:
-                continue
-            tests = _tests_for(mutant, calls, seconds)
-            limit = _SLOW * (1 + sum(seconds[item.nodeid] for item in tests))
-            began = time.monotonic()
-            answer = _try(mutant, tests, limit) if tests else "no test calls it"
-            took = round(time.monotonic() - began, 2)
-            said = {"name": mutant.name, "answer": answer, "s": took, "n": len(tests)}
-            out.write(json.dumps(said) + "\n")
-            out.flush()
+        for go in range(len(_ENOUGH)):
+            for mutant in _still_to_try(mutants, go):
+                tests = _tests_for(mutant, calls, seconds, _ENOUGH[go])
+                limit = _SLOW * (1 + sum(seconds[item.nodeid] for item in tests))
+                began = time.monotonic()
+                answer = _try(mutant, tests, limit) if tests else "no test calls it"
+                took = round(time.monotonic() - began, 2)
+                said = {"name": mutant.name, "answer": answer, "go": go}
+                out.write(json.dumps({**said, "s": took, "n": len(tests)}) + "\n")
+                out.flush()
     return True
 
 
+def _still_to_try(mutants: Sequence[Mutant], go: int) -> Sequence[Mutant]:
+    """Return mutants without an answer, or that survived every go before this one."""
+    lines = [json.loads(line) for line in _lines(ANSWERS)]
+    tried = {said["name"] for said in lines if said["go"] >= go}
+    noticed = {said["name"] for said in lines if said["answer"] != "survived"}
+    return [one for one in mutants if one.name not in tried | noticed]
+
+
 def _tests_for(
-    mutant: Mutant, calls: dict[str, list[pytest.Item]], seconds: dict[str, float]
+    mutant: Mutant,
+    calls: dict[str, list[pytest.Item]],
+    seconds: dict[str, float],
+    enough: float,
 ) -> list[pytest.Item]:
     """Return tests that call the function of a mutant, in the order in which they run."""
     about, near = _about(mutant.module), _near(mutant.module)
@@ -76,7 +87,7 @@ def _tests_for(
         turns.append((turn, seconds[item.nodeid], item))
     for _, took, item in sorted(turns, key=lambda turn: turn[:2]):
         taken += took
-        if found and taken > _ENOUGH:
+        if found and taken > enough:
             break
         found.append(item)
     return found
