@@ -3,13 +3,14 @@
 Part of the second reading in `tests.naive`; like it, it imports nothing of the product.
 """
 
+from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
 from tests.naive import Naive
 from tests.naive_accounts import family
 from tests.naive_time import days, ends, window
-from tests.naive_trade import Key, grams
+from tests.naive_trade import Key, Post, grams
 
 
 def is_short(reading: Naive, key: Key) -> bool:
@@ -56,28 +57,46 @@ class Percentages(NamedTuple):
         return self.claimed - min(Fraction(1), max(Fraction(0), part)) * self.sold
 
 
-def percentages(reading: Naive, name: str, on: str) -> Percentages | None:
-    """Return what an account averages on a day, or None where its terms do not."""
+def _averaged_months(reading: Naive, name: str, on: str) -> int:
     terms = reading.terms(name.split("|", maxsplit=1)[0], on) or {}
-    if not terms.get("window_months"):
-        return None
-    since = window(on, terms["window_months"])
-    found = {"input": 0, "certified": 0, "output": 0, "claimed": 0}
+    return int(terms.get("window_months") or 0)
+
+
+def _in_window(reading: Naive, name: str, on: str) -> Iterator[tuple[int, Post]]:
+    """Yield what moved an account, or all that came in or was sold, with its slot.
+
+    On days that are not averaged nobody counts all that comes in.
+    """
+    since = window(on, _averaged_months(reading, name, on))
     for slot, posts in reading.posts.items():
         for post in posts:
             book, key = post.key
-            if not since <= post.on <= on or book == "stock" or family(key) != name:
-                continue
-            if book != "account":
-                found[book] += post.grams
-            elif reading.kinds[slot] == "shipment.received":
-                found["certified"] += post.grams
-            elif reading.kinds[slot] in {
-                "sale.dispatched",
-                "sale.returned",
-                "claim.withdrawn",
-            }:
-                found["claimed"] -= post.grams * (post.cause != "converted")
+            if (
+                book != "stock"
+                and family(key) == name
+                and since <= post.on <= on
+                and _averaged_months(reading, name, post.on)
+            ):
+                yield slot, post
+
+
+def percentages(reading: Naive, name: str, on: str) -> Percentages | None:
+    """Return what an account averages on a day, or None where its terms do not."""
+    if not _averaged_months(reading, name, on):
+        return None
+    found = {"input": 0, "certified": 0, "output": 0, "claimed": 0}
+    for slot, post in _in_window(reading, name, on):
+        book = post.key[0]
+        if book != "account":
+            found[book] += post.grams
+        elif reading.kinds[slot] == "shipment.received":
+            found["certified"] += post.grams
+        elif reading.kinds[slot] in {
+            "sale.dispatched",
+            "sale.returned",
+            "claim.withdrawn",
+        }:
+            found["claimed"] -= post.grams * (post.cause != "converted")
     return Percentages(
         found["input"], found["certified"], found["output"], found["claimed"]
     )

@@ -8,17 +8,20 @@ Over the window that ends with a date, the certified part of what came in is the
 part of what was sold that may have been claimed. Both are counted in bean equivalent, by
 the account that goods belong to whether or not they are certified. The percentage is
 held on every date on which something is claimed. A window that nothing came in with has
-a percentage of zero.
+a percentage of zero. Days of the window on which the terms do not average count on no
+side: what came in uncertified is not known of them, so what was certified would seem to
+be more of the whole than it was.
 
 The account of certified goods is kept all the same and may not fall below its floor, so
 that claims never exceed certified receipts however the percentages fall.
 """
 
 from calendar import monthrange
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
 from ledger.books.account import Account
@@ -104,7 +107,7 @@ def average_on(shelf: Shelf, account: Account, on: date) -> Average | None:
     None where the terms of the scheme do not average percentages on it.
     """
     months = _window_months(shelf, account, on)
-    if months is None:
+    if not months:
         return None
     since = window_start(on, months)
     return _average(shelf, account, _moved(shelf, account, since, on), since, on)
@@ -149,26 +152,24 @@ def _worse(
 ) -> Iterator[Average]:
     since, until = window_start(first, longest), months_later(first, longest)
     after = _moved(shelf, account, since, until)
-    before = _without(after, account, change)
+    before = _without(shelf, after, account, change)
     claimed_on = {
         movement.day
         for movement in after[Book.ACCOUNT]
         if movement.cause is Cause.SOLD and movement.day >= first
     }
     for on in sorted(claimed_on):
-        months = _window_months(shelf, account, on)
-        if months is None:
-            continue
-        start = window_start(on, months)
+        start = window_start(on, _window_months(shelf, account, on))
         now = _average(shelf, account, after, start, on)
         was = _average(shelf, account, before, start, on)
         if now.excess_g > max(Fraction(0), was.excess_g):
             yield now
 
 
-def _window_months(shelf: Shelf, account: Account, on: date) -> int | None:
+def _window_months(shelf: Shelf, account: Account, on: date) -> int:
+    """Return the months that the terms of a date average; 0 where they do not."""
     terms = governing_terms(shelf, account.scheme, on)
-    return None if terms is None else terms.window_months
+    return (terms.window_months or 0) if terms is not None else 0
 
 
 def window_start(on: date, months: int) -> date:
@@ -187,14 +188,26 @@ def months_later(on: date, months: int) -> date:
 
 
 def _moved(shelf: Shelf, account: Account, since: date, until: date) -> _Moved:
+    averages = _averages(shelf, account)
     return {
         book: [
             movement
             for tally in _tallies(book, account)
             for movement in shelf.run(tally, since, until).movements
+            if averages(movement.day)
         ]
         for book in _BOOKS
     }
+
+
+def _averages(shelf: Shelf, account: Account) -> Callable[[date], bool]:
+    """Return what tells whether the terms of a day average percentages."""
+
+    @cache
+    def averages(day: date) -> bool:
+        return _window_months(shelf, account, day) > 0
+
+    return averages
 
 
 def _tallies(book: Book, account: Account) -> list[Tally]:
@@ -205,8 +218,9 @@ def _tallies(book: Book, account: Account) -> list[Tally]:
     return tallies
 
 
-def _without(moved: _Moved, account: Account, change: _Change) -> _Moved:
+def _without(shelf: Shelf, moved: _Moved, account: Account, change: _Change) -> _Moved:
     """Return how an account moved before a change."""
+    averages = _averages(shelf, account)
     return {
         book: [
             *(movement for movement in movements if movement.slot not in change),
@@ -214,7 +228,7 @@ def _without(moved: _Moved, account: Account, change: _Change) -> _Moved:
                 Movement(posting.day, slot, line, posting.grams, posting.cause)
                 for slot, (old, _) in change.items()
                 for line, posting in enumerate(old.postings)
-                if posting.tally in _tallies(book, account)
+                if posting.tally in _tallies(book, account) and averages(posting.day)
             ),
         ]
         for book, movements in moved.items()

@@ -313,22 +313,25 @@ def test_a_correction_that_makes_an_excess_no_worse_is_let_in(world: World) -> N
     assert average(world, "2025-01-20").excess_g == 10_000
 
 
-def test_a_claim_before_the_terms_average_anything_hides_none_after_it() -> None:
-    """The receipt made void was before both claims; only that of March is averaged.
+def test_days_before_the_terms_average_count_on_no_side() -> None:
+    """Of 120 kilograms that came in since, 20 are certified: a sixth.
 
-    Of 120 kilograms that came in since, 30 stay certified: a quarter. Of 100 sold, 20
-    were claimed, and 10 in February.
+    The hundred of February could still be claimed by the account alone.
     """
     world = certified()
     world.terms(valid_from="2025-03-01", **ROLLING)
-    mistyped = world.receive({"N": "100"}, "2025-02-01")
-    world.receive({"L": "10"}, "2025-02-02")
-    world.sell("X", {"L": "10"}, "2025-02-10", claim())
+    early = world.receive({"N": "100"}, "2025-02-01")
+    world.sell("X", {"N": "10"}, "2025-02-10", claim())
     world.receive({"P": "100"}, "2025-03-01", contract="PLAIN")
     world.receive({"M": "20"}, "2025-03-02")
     world.sell("W", {"P": "80"}, "2025-03-03")
-    world.sell("Y", {"M": "20"}, "2025-03-03", claim())
-    assert average(world, "2025-03-03").claimed_part == Fraction(30, 100)
-
     with refused("percentage-exceeded"):
-        world.void(mistyped)
+        world.sell("Y", {"M": "16.001"}, "2025-03-03", claim())
+    world.sell("Y", {"M": "16"}, "2025-03-03", claim())
+
+    found = average(world, "2025-03-03")
+    assert (found.allowed, found.claimed_part) == (Fraction(1, 6), Fraction(1, 6))
+    assert average_on(world.shelf, ACCOUNT, date(2025, 2, 10)) is None
+
+    world.replace(early, day="2025-02-03")
+    assert average(world, "2025-03-03") == found
