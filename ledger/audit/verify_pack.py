@@ -179,7 +179,7 @@ GIVEN = {"shipment.received": "lots", "batch.made": "outputs"}
 STAYS = """period.closed checkpoint.signed key.rotated key.revoked disclosure.erased access.granted access.ended finding.noted finding.closed""".split()
 STOPS = ("certificate.suspended", "certificate.withdrawn", "certificate.reinstated")
 KNOWN = {*NAMED, *GIVEN, *STAYS, *STOPS, *"""certificate.recorded terms.published limits.published quote.recorded
-    rate.recorded price.fixed payment.made lot.moved lot.counted lot.written_off hold.placed hold.released
+    rate.recorded price.fixed advance.requested payment.made lot.moved lot.counted lot.written_off hold.placed hold.released
     sale.returned document.attached ledger.opened correction""".split()}
 
 Post = NamedTuple("Post", [("on", str), ("slot", int), ("grams", int), ("cause", str)])  # noqa: UP014
@@ -418,7 +418,7 @@ def decimals(size: int, digits: int) -> str:  # a number of smallest units, as t
 # 8. FIGURES, for the trade date in SCOPE. Sales are drawn by the least SHA-256 of "root:number", so that nobody picks them.
 CAUSES = "received", "sold", "returned", "written off", "converted", "transferred", "lapsed", "corrected"
 FACTS = "certificate.", "shipment.d", "lot.w"
-BEYOND = ("within_day", "joint_outputs", "measured_yields", "seasonal_differential", "advance", "late_interest", "fees",
+BEYOND = ("within_day", "joint_outputs", "measured_yields", "seasonal_differential", "late_interest",
           "grades", "window_months", "below_zero_kg", "transfers", "average")  # options of terms that are not read here
 def lowest(run: list[Post]) -> tuple[int, str]:  # what a stock or account ever stood at least, and the first day of it
     moved = [(on, sum(post.grams for post in posts)) for (on, _), posts in groupby(run, key=lambda post: post[:2])]

@@ -1,13 +1,16 @@
 """A real browser, with the page of packs open as a certifier opens it: from a file."""
 
+import base64
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.audit.forging import files_of
 
 CHROMIUM: Final = Path("/usr/bin/chromium")
 _QUIET: Final = (
@@ -37,3 +40,18 @@ def chromium() -> Iterator[Browser]:
             yield browser
         finally:
             browser.close()
+
+
+_CHECK = """async (given) => look.check(Object.fromEntries(Object.entries(given).map(
+  ([name, text]) => [name, new Blob([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))])]
+)))"""
+
+
+def looked_at(page: Page, pack: Path) -> dict[str, Any]:
+    """Return what the page of a pack, when it is open, finds in a folder of one."""
+    files = {
+        name: base64.b64encode((pack / name).read_bytes()).decode()
+        for name in files_of(pack)
+    }
+    found: dict[str, Any] = page.evaluate(_CHECK, files)
+    return found

@@ -1,6 +1,5 @@
 """The invented two years, packed, and read by the program and both verifiers."""
 
-import base64
 import csv
 import json
 import shutil
@@ -9,7 +8,6 @@ import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 from playwright.sync_api import Page
@@ -23,13 +21,12 @@ from ledger.store.engine import open_engine
 from ledger.store.migration import upgrade
 from ledger.trade.profile import USUAL
 from sample_shipments.generate import FOLDER
-from tests.audit.browser import chromium
+from tests.audit.browser import chromium, looked_at
 from tests.audit.forging import (
     bag_again,
     chain_again,
     edited,
     entries_of,
-    files_of,
     resealed,
 )
 from tests.desk.signed_ledger import SignedLedger
@@ -210,21 +207,12 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
         yield opened
 
 
-_CHECK = """async (given) => look.check(Object.fromEntries(Object.entries(given).map(
-  ([name, text]) => [name, new Blob([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))])]
-)))"""
-
-
 @pytest.mark.parametrize("spoil", READ)
 def test_the_page_agrees_on_the_scenario(
     spoil: str, reads: dict[str, tuple[Path, set[str]]], page: Page
 ) -> None:
     pack, ours = reads[spoil]
-    files = {
-        name: base64.b64encode((pack / name).read_bytes()).decode()
-        for name in files_of(pack)
-    }
-    found: dict[str, Any] = page.evaluate(_CHECK, files)
+    found = looked_at(page, pack)
 
     assert comparable(set(found["failing"])) == comparable(ours)
     assert found["leftOut"] == []

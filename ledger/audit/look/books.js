@@ -17,7 +17,7 @@ const STAYS = [
 const QUIET = [
   "certificate.recorded", "certificate.suspended", "certificate.withdrawn",
   "certificate.reinstated", "terms.published", "limits.published", "quote.recorded", "rate.recorded",
-  "price.fixed", "payment.made", "lot.moved", "lot.counted", "hold.placed", "hold.released",
+  "price.fixed", "advance.requested", "payment.made", "lot.moved", "lot.counted", "hold.placed", "hold.released",
   "document.attached", "correction", ...STAYS,
 ];
 const MOVING = {

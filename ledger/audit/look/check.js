@@ -82,7 +82,7 @@ async function checkFigures(found, pace) {
 // What an entry names was recorded before it: parties, contracts, sales and lots.
 function checkNames(books, refused) {
   const asked = [["contract.signed", "seller", "party.registered"], ["payment.made", "contract", "contract.signed"],
-    ["price.fixed", "contract", "contract.signed"], ["shipment.dispatched", "contract", "contract.signed"],
+    ["price.fixed", "contract", "contract.signed"], ["advance.requested", "contract", "contract.signed"], ["shipment.dispatched", "contract", "contract.signed"],
     ["shipment.received", "contract", "contract.signed"], ["sale.returned", "sale", "sale.dispatched"]];
   const refuse = (e, name) => refused.set(e.seq, `entry ${e.seq} (${e.kind}): ${short(name)} is not recorded before it`);
   for (const [kind, member, of] of asked)

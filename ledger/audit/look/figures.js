@@ -13,7 +13,7 @@ const COLUMNS = {
 // Options of terms that this page reads only where they say what stands here.
 const PLAIN = { method: "credit", within: "as recorded" };
 const BEYOND = {
-  terms: ["joint_outputs", "measured_yields", "seasonal_differential", "advance", "late_interest", "fees"],
+  terms: ["joint_outputs", "measured_yields", "seasonal_differential", "late_interest"],
   account: ["grades", "below_zero_kg", "transfers"],
   market: ["average"],
 };
