@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Final
 
-from ledger.books.due_line import DueLine, PaidPart, Standing
+from ledger.books.due_line import DueLine, PaidPart
 from ledger.books.dues import ContractDues
 from ledger.books.owing import CooperativeTotal, Shortfall, Total
 from ledger.books.payment import Settlement
@@ -77,11 +77,12 @@ def lines_table(lines: Iterable[DueLine], as_of: date) -> Table:
 
 def notes_of(dues: ContractDues) -> Iterator[str]:
     """Yield what a reader of the dues of a contract should know."""
+    told = {finding.message for finding in dues.findings}
     for line in dues.lines:
-        if line.standing is Standing.PROVISIONAL:
+        if line.because and line.because not in told:
             yield (
                 f"Contract {line.contract}, shipment {line.shipment}, {line.purpose}: "
-                f"provisional, because {line.because}."
+                f"{line.standing}, because {line.because}."
             )
     for finding in dues.findings:
         yield f"{finding.message[:1].upper()}{finding.message[1:]}."
@@ -116,7 +117,7 @@ def _due_row(line: DueLine, as_of: date) -> tuple[str, ...]:
         "" if line.due_on is None else line.due_on.isoformat(),
         line.currency or "",
         _sum(line.amount_minor, line.currency),
-        _sum(line.paid_minor, line.currency),
+        "" if line.amount_minor is None else _sum(line.paid_minor, line.currency),
         _sum(line.outstanding_minor, line.currency),
         str(line.late_days(as_of)),
         line.standing,

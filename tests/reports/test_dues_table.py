@@ -94,7 +94,7 @@ def test_decimals_are_those_of_the_currency(currency: str, due: str) -> None:
 def test_due_without_a_figure_is_left_empty_and_never_nothing() -> None:
     row = only_row(contract_table(dues(OPEN)))
 
-    assert (row["due"], row["outstanding"]) == ("", "")
+    assert (row["due"], row["paid"], row["outstanding"]) == ("", "", "")
     assert row["standing"] == "not computable"
 
 
@@ -105,8 +105,21 @@ def test_provisional_and_missing_figures_are_explained_below() -> None:
         "Contract K-1, shipment SH-3, price: provisional, because the price is still to "
         "be fixed." in notes
     )
+    assert (
+        "Contract K-1, shipment SH-2, price: not computable, because no quote is recorded."
+        in notes
+    )
     assert "Contract K-1 was to be fixed by then; agree it." in notes
     assert "local law" in notes[-1]
+
+
+def test_what_is_told_of_the_contract_is_not_told_of_each_line_again() -> None:
+    told = "contract K-1 was to be fixed by then; agree it"
+    notes = dues_table([dues(LINE, replace(OPEN, because=told))]).notes
+
+    assert [note for note in notes if "to be fixed by then" in note] == [
+        "Contract K-1 was to be fixed by then; agree it."
+    ]
 
 
 def test_payment_beyond_what_is_owed_is_noted() -> None:

@@ -290,7 +290,7 @@ class Contract {
     const sum = (minor) => (minor === null || !line.currency ? "" : decimals(minor, digitsOf(line.currency)));
     return [
       this.body.contract, line.shipment, line.duty, line.scheme, line.payee, line.standing, this.body.seller,
-      String(line.entry), line.dueOn, line.currency ?? "", sum(line.due), sum(line.currency ? line.paid : null), sum(open),
+      String(line.entry), line.dueOn, line.currency ?? "", sum(line.due), sum(line.due === null ? null : line.paid), sum(open),
       String(Math.max(0, line.late)),
     ];
   }
