@@ -131,6 +131,16 @@ def test_of_two_counts_the_later_one_stands() -> None:
     assert recall(world).percent_reconciled == 100
 
 
+def test_a_lot_that_is_there_by_a_count_alone_is_on_hand() -> None:
+    """A is used up by the book, but somebody found five grams of it."""
+    found = recall(factory(counted={"A": 5, "T": 900}))
+
+    assert [(lot.lot, lot.left_g, lot.found_g) for lot in found.on_hand] == [
+        ("A", 0, 5),
+        ("T", 1_000, 900),
+    ]
+
+
 def test_holds_rejections_remarks_and_allergens_are_told_with_their_entries() -> None:
     world = factory()
     held = world.hold("H", ["T"])
