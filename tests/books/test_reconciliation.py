@@ -196,6 +196,21 @@ def test_a_batch_made_void_after_the_close_keeps_its_movements_and_is_named() ->
     assert None in closed.forms
 
 
+def test_what_a_void_batch_of_a_closed_period_used_and_made_is_still_told() -> None:
+    """Both outputs are lots that no entry brings in any more."""
+    world = certified()
+    world.receive({"L": "100"}, "2025-01-10")
+    batch = world.make({"L": "80"}, {"Q": "50", "R": "30"}, "2025-01-20")
+    world.close("2025-01-01", "2025-01-31", "2025-02-02")
+    world.void(batch, "2025-02-05")
+
+    closed = reconcile(world.shelf, since=SINCE, until=date(2025, 1, 31))
+
+    assert closed.forms[Form.BEAN].used_g == 80_000
+    assert closed.forms[None].made_g == 80_000
+    assert closed.adds_up
+
+
 @pytest.mark.parametrize(
     ("grams", "masses", "parts"),
     [
