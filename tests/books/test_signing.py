@@ -29,6 +29,7 @@ from ledger.chain.note import Algorithm, Key, Note, sign
 from ledger.chain.rotation import rotation_text
 from ledger.errors import SealError
 from tests.chain.test_rotation import PRIVATES
+from tests.world import assert_names_fields
 
 Body = dict[str, Any]
 ROOT = bytes(range(32))
@@ -106,8 +107,10 @@ class Ledger:
         return self
 
     def refused(self, kind: str, body: Body) -> str:
+        """Return the rule that refuses an entry, after a look at the field it names."""
         with pytest.raises(EntryRefusedError) as caught:
             self.add(kind, body)
+        assert_names_fields(parse_body(kind, body), caught.value)
         [finding] = caught.value.findings
         return finding.rule
 
@@ -164,6 +167,13 @@ def test_a_ledger_without_a_key_signs_nothing() -> None:
 
     assert ledger.refused("checkpoint.signed", checkpoint(3)) == "no-key"
     assert key_terms(ledger.shelf) == ()
+
+
+def test_the_first_key_signs_from_before_the_first_entry_on() -> None:
+    """A tree head over no entries is one, too (RFC 9162, section 2.1.1)."""
+    terms = key_terms(Ledger().shelf)
+
+    assert term_for(terms, 0).key == term_for(terms, 1).key == key(0)
 
 
 # --- Rotations ---------------------------------------------------------------------
