@@ -3,7 +3,14 @@
 import pytest
 
 from ledger.trade.words import Duty
-from tests.books.buying_world import certified, fixed, lot, minimum, to_be_fixed
+from tests.books.buying_world import (
+    certified,
+    fixed,
+    lot,
+    minimum,
+    row,
+    to_be_fixed,
+)
 
 
 @pytest.mark.parametrize(
@@ -50,3 +57,22 @@ def test_a_fixation_that_prices_a_part_is_told_with_its_entry_and_what_it_leaves
     assert told["quantity fixed by F-1"] == ("700.00 kg", entry)
     assert told["left of it for lot L-2"] == ("300.00 kg", None)
     assert told["of lot L-2 at the price of F-1"] == ("300.00 kg", None)
+
+
+def test_a_premium_on_another_weight_is_told_with_the_part_of_the_lot_it_is_for() -> (
+    None
+):
+    """Of 1,000 kg shipped 400 are fixed; 990 landed, so 396 of those belong to them."""
+    world = certified(premiums=[row("240.00")], premium_weight="landed")
+    world.quotes("NY", {"2029-12-31": "3000.00"})
+    world.contract(to_be_fixed("0"))
+    world.fix("F-1", "2025-01-15", "400", "2000.00")
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000", "990")])
+
+    line = world.line(Duty.PREMIUM)
+    weighed = [one for one in line.workings if one.text.startswith("net landed")]
+
+    assert [(one.figure, one.reckoning) for one in weighed] == [
+        ("396.00 kg", "990.00 * 0.40"),
+        ("594.00 kg", "990.00 * 0.60"),
+    ]
