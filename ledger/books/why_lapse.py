@@ -69,7 +69,7 @@ def _move(shelf: Shelf, move: RecentMove) -> Iterator[Working]:
     figure = f"{kg(move.recent_g)} kg"
     if move.on_the_way is None:
         text = f"{movement.cause} on {movement.day}"
-        if move.recent_g < 0 < -movement.grams != -move.recent_g:
+        if move.recent_g != movement.grams:
             text += ", the part of it that was received in this time"
         yield Working(text, figure, "", entry)
         return
