@@ -1,7 +1,9 @@
 """ledger.books.why_parting: how liquor was parted is told scheme by scheme."""
 
 from ledger.books.account import Account
+from ledger.books.effect import Cause
 from ledger.books.why_balance import WhyMovement, why_balance
+from tests.books.told import told
 from tests.world import MAKER, OTHER_SCHEME, SCHEME, World, claim, opened
 
 SPLIT = {
@@ -48,3 +50,14 @@ def test_a_split_that_one_scheme_gave_up_is_still_told_for_the_other() -> None:
         "liquor parted: as much as the scarcest form needs",
         "powder that comes out",
     ]
+
+
+def test_as_much_is_parted_as_the_scarcest_form_needs() -> None:
+    """80 kg of butter are 100 kg of beans at the factor of liquor, and half is butter."""
+    lines = told(under_two_schemes(), Cause.CONVERTED, form="powder")
+
+    parted = lines["liquor parted: as much as the scarcest form needs"]
+    assert parted.figure == "200.000 kg"
+    assert parted.reckoning == (
+        "highest of ((100.00 - 0.00) / 0.50, (0.00 - 0.00) / 0.50)"
+    )
