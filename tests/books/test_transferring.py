@@ -290,6 +290,19 @@ def test_where_grades_are_not_told_apart_a_site_may_give_to_another() -> None:
     assert may_give(terms, mill, replace(mill, site="annex"))
 
 
+def test_of_a_group_only_the_account_of_all_its_sites_may_give() -> None:
+    rule = {"scope": "group", "transfers": ["organic to conventional"]}
+    terms = governing_terms(
+        certified(account=rule).shelf, "fairfield", date(2025, 3, 1)
+    )
+    assert terms is not None
+    group = Account("fairfield", "cocoa", "all", "organic", "all")
+    mill = replace(group, site="mill")
+
+    assert may_give(terms, group, replace(group, production="conventional"))
+    assert not may_give(terms, mill, replace(mill, production="conventional"))
+
+
 @pytest.mark.parametrize("way", WAYS)
 def test_it_may_give_only_in_the_ways_that_the_terms_name(way: str) -> None:
     highest = account("mill", "organic", "first")
