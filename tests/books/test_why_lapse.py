@@ -3,18 +3,23 @@
 from ledger.books.effect import Cause
 from tests.books.test_ageing import move
 from tests.books.told import told
-from tests.world import certified
+from tests.world import World, certified
 
 
-def test_of_what_was_moved_away_only_the_part_received_lately_is_taken_off() -> None:
+def moved() -> tuple[World, dict[str, int]]:
     """Of 150 kg moved 50 are of this year; the 40 kg that come back are of the last."""
     account = {"transfers": ["between sites"]}
     world = certified(account=account, carry_over_periods=1)
     world.receive({"A": "100"}, "2024-06-01")
-    world.receive({"B": "100"}, "2025-06-01")
-    move(world, "150", "2025-07-01", "mill")
-    move(world, "40", "2025-08-01", "annex")
+    entries = {"received": world.receive({"B": "100"}, "2025-06-01")}
+    entries["there"] = move(world, "150", "2025-07-01", "mill")
+    entries["back"] = move(world, "40", "2025-08-01", "annex")
     world.close("2024-01-01", "2025-12-31", "2026-01-05")
+    return world, entries
+
+
+def test_of_what_was_moved_away_only_the_part_received_lately_is_taken_off() -> None:
+    world, entries = moved()
 
     lines = told(world, Cause.LAPSED)
 
@@ -31,3 +36,22 @@ def test_of_what_was_moved_away_only_the_part_received_lately_is_taken_off() -> 
         ),
         "lapsed": ("40.000 kg", "highest of (90.00 - 50.00, 0)"),
     }
+    assert lines["received on 2025-06-01"].entry == entries["received"]
+    [terms] = world.shelf.of_kind("terms.published")
+    assert {line.entry for text, line in lines.items() if "still counts" in text} == {
+        terms.seq
+    }
+
+
+def test_what_was_moved_in_is_as_old_as_where_it_came_from() -> None:
+    """At the other site 110 kg are left, of which 50 were received this year."""
+    world, entries = moved()
+
+    lines = told(world, Cause.LAPSED, site="annex")
+
+    there = [line for text, line in lines.items() if "on 2025-07-01" in text]
+    assert [(line.figure, line.reckoning, line.entry) for line in there] == [
+        ("150.00 kg", "", entries["there"]),
+        ("50.00 kg", "150.00 * 50.00 / 150.00", entries["there"]),
+    ]
+    assert lines["lapsed"].figure == "60.000 kg"

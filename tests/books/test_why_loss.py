@@ -2,7 +2,7 @@
 
 from ledger.books.effect import Cause
 from tests.books.told import told
-from tests.world import certified
+from tests.world import blended, certified, claim
 
 
 def test_a_factor_that_several_lots_share_is_told_once() -> None:
@@ -20,3 +20,17 @@ def test_a_factor_that_several_lots_share_is_told_once() -> None:
         "0.625 kg",
         "0.625 kg",
     ]
+
+
+def test_of_a_blend_only_the_known_part_is_lost_with_it() -> None:
+    """Of a blend bought as 0.4 certified, a kilogram written off takes 0.4 with it."""
+    for claimed, known in ((claim(), ""), (blended("0.4"), " * 0.40")):
+        world = certified(claimed, custody=["controlled blending", "mass balance"])
+        world.receive({"L": "10"})
+        world.write_off("L", "1", "2025-02-01")
+
+        lines = told(world, Cause.WRITTEN_OFF)
+        [part] = [
+            line for text, line in lines.items() if text.startswith("[L as bean]")
+        ]
+        assert part.reckoning == f"1.00 * [L] / [cocoa] * 1.00{known}"
