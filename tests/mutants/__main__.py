@@ -2,8 +2,9 @@
 
 Run with `make mutants`; see docs/reference/mutants.md. Nothing in the checkout changes:
 the last commit is copied under build/mutants, and what was found stays there. A run that
-was stopped goes on where it was; `--again` begins anew with the last commit, and names of
-modules of the books after it try all mutants of those alone.
+was stopped goes on where it was, with the tests of the last commit: those written since
+may notice what survived. `--again` begins anew, and names of modules of the books after it
+try all mutants of those alone.
 """
 
 import io
@@ -49,6 +50,8 @@ def main(words: Sequence[str]) -> None:
         _make_copy()
         os.chdir(COPY)
         _write_wishes(modules)
+    else:
+        _unpack("tests")
     os.chdir(COPY)
     _try()
     sys.stdout.write(_told())
@@ -58,13 +61,18 @@ def _make_copy() -> None:
     """Copy the last commit; what is not committed yet takes no part."""
     shutil.rmtree(COPY, ignore_errors=True)
     COPY.mkdir(parents=True)
+    _unpack(".")
+    with (COPY / "pyproject.toml").open("a", encoding="utf-8") as config:
+        config.write(_CONFIG)
+
+
+def _unpack(folder: str) -> None:
+    """Take a folder of the last commit over into the copy."""
     archive = subprocess.run(
-        ("git", "archive", "HEAD"), cwd=ROOT, check=True, capture_output=True
+        ("git", "archive", "HEAD", folder), cwd=ROOT, check=True, capture_output=True
     )
     with tarfile.open(fileobj=io.BytesIO(archive.stdout)) as packed:
         packed.extractall(COPY, filter="data")
-    with (COPY / "pyproject.toml").open("a", encoding="utf-8") as config:
-        config.write(_CONFIG)
 
 
 def _write_wishes(modules: Sequence[str]) -> None:
