@@ -12,7 +12,9 @@ from ledger.books.mass_flow import MassFlow, Sort
 from ledger.reports.figures import mass_text, mass_words, share_words
 from ledger.reports.flow_layout import FlowLayout, Node, lay_out_flow
 from ledger.reports.flow_table import flow_title, station_name
+from ledger.reports.phrases import told
 from ledger.reports.svg import Drawing, Sheet
+from ledger.reports.tongue import PLAIN, Tongue
 
 WIDTH: Final = 10_000
 _HEIGHT: Final = 2_500
@@ -39,8 +41,13 @@ _KEY: Final = (
 )
 
 
-def flow_chart(flow: MassFlow) -> Drawing:
-    """Return a flow of mass as a drawing."""
+def flow_chart(flow: MassFlow, tongue: Tongue = PLAIN) -> Drawing:
+    """Return a flow of mass as a drawing.
+
+    Args:
+        flow: The flow.
+        tongue: How to describe it to those who do not see it.
+    """
     layout = lay_out_flow(flow)
     reworks = [
         (node, target, grams)
@@ -52,7 +59,7 @@ def flow_chart(flow: MassFlow) -> Drawing:
         WIDTH,
         frame.bottom + _LINE + 100,
         title=flow_title(flow),
-        description=_description(flow),
+        description=_description(flow, tongue),
     )
     sheet.text((0, 160), flow_title(flow), size=150, weight="bold")
     sheet.text((0, 330), _KEY, size=_SMALL)
@@ -199,10 +206,16 @@ def _draw_sums(sheet: Sheet, layout: FlowLayout, frame: _Frame, flow: MassFlow) 
     sheet.text((frame.left(last), y), went, size=_SMALL, weight="bold")
 
 
-def _description(flow: MassFlow) -> str:
+def _description(flow: MassFlow, tongue: Tongue) -> str:
     """Return every figure of the drawing in words."""
+    says = tongue.says
     return " ".join(
-        f"From {station_name(source)} to {station_name(target)}: {mass_text(grams)} kg."
+        told(
+            says("From {1} to {2}: {3} kg."),
+            says(station_name(source)),
+            says(station_name(target)),
+            mass_text(grams).replace(".", tongue.decimal_sign),
+        )
         for (source, target), grams in flow.grams.items()
     )
 

@@ -104,9 +104,12 @@ def _folded(flow: MassFlow) -> _Grams:
         if one.sort is Sort.LOST and through[one] < _LEAST_LOSS * flow.came_in_g
     ]
     told: dict[Station, Station] = {}
-    for small, words in ((suppliers, "more suppliers"), (losses, "other reasons")):
+    for small, words in (
+        (suppliers, f"{len(suppliers)} more suppliers"),
+        (losses, f"{len(losses)} other reasons"),
+    ):
         if len(small) > 1:
-            rest = Station(small[0].sort, f"{len(small)} {words}")
+            rest = Station(small[0].sort, words)
             told |= dict.fromkeys(small, rest)
     found: dict[tuple[Station, Station], list[Fraction]] = defaultdict(list)
     for (source, target), moved in flow.grams.items():

@@ -26,7 +26,8 @@ def flow_title(flow: MassFlow) -> str:
 def station_name(station: Station) -> str:
     """Return what a station is called, such as "lost: shell"."""
     if station.sort is Sort.CLAIMED:
-        return f"claimed: {station.name}"
+        scheme, _, custody = station.name.partition(", ")
+        return f"claimed: {scheme}, {custody}"
     if station.sort is Sort.LOST:
         return f"lost: {station.name}"
     return _NAMES.get(station.sort, station.name)

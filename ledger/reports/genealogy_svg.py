@@ -18,6 +18,7 @@ from ledger.reports.genealogy_boxes import Box, Column, Layout, Link, Sort
 from ledger.reports.genealogy_frame import BOX, GAP, HEAD, MARGIN, Frame
 from ledger.reports.genealogy_layout import lay_out
 from ledger.reports.genealogy_routes import routes
+from ledger.reports.phrases import told
 from ledger.reports.svg import Drawing, Point, Sheet
 from ledger.reports.trace_table import trace_title
 
@@ -144,24 +145,29 @@ def _most_ways(columns: Sequence[Column]) -> int:
     return max((len(column.leaving) for column in columns), default=0)
 
 
-def description_of(trace: Trace) -> str:
-    """Return in words what the drawing of a trace shows."""
-    parts = [f"{len(trace.lots)} lots."]
+def description_of(trace: Trace, says: Says = str) -> str:
+    """Return in words what the drawing of a trace shows.
+
+    Args:
+        trace: The trace.
+        says: Says words in the reader's language.
+    """
+    parts = [told(says("{1} lots."), str(len(trace.lots)))]
     if trace.suppliers:
-        parts.append(f"From {_listed(trace, trace.suppliers)}.")
+        parts.append(told(says("From {1}."), _listed(trace, trace.suppliers, says)))
     if trace.customers:
-        parts.append(f"To {_listed(trace, trace.customers)}.")
+        parts.append(told(says("To {1}."), _listed(trace, trace.customers, says)))
     if trace.direction is Direction.FORWARD:
         left = {
-            str(way): grams for way, grams in trace.ways.items() if way is not Way.SOLD
+            says(way): grams for way, grams in trace.ways.items() if way is not Way.SOLD
         }
-        parts.append(f"Not sold: {_listed(trace, left)}.")
+        parts.append(told(says("Not sold: {1}."), _listed(trace, left, says)))
     return " ".join(parts)
 
 
-def _listed(trace: Trace, grams_by_name: Mapping[str, Fraction]) -> str:
+def _listed(trace: Trace, grams_by_name: Mapping[str, Fraction], says: Says) -> str:
     return "; ".join(
-        f"{name} {mass_words(grams)}, {share_words(trace.share(grams))}"
+        f"{name} {says(mass_words(grams))}, {says(share_words(trace.share(grams)))}"
         for name, grams in grams_by_name.items()
     )
 

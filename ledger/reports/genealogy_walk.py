@@ -124,7 +124,7 @@ def walk_of(
         frame.width,
         height_of(layout, frame),
         title=trace_title(trace),
-        description=description_of(trace),
+        description=description_of(trace, says),
         top=_TOP,
     )
     numbers = _numbers(layout)

@@ -6,7 +6,7 @@ same words around them, and what stood there moves to its place in the translati
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from typing import Final
 
@@ -18,9 +18,15 @@ _NARROW: Final = 9
 "{1} from {2}" fits figures and days, and not every text that says "from", such as a
 reason that was typed.
 A colon, as in "lost: {1}", says enough of what follows."""
-_ROWS: Final = ((re.compile(r"(?<=\.) "), " "), (re.compile("; "), "; "))
-"""What stands between sentences, and between the parts of a list."""
+_DATED: Final = "{1} on {2}"
+"""Says less than any other, and is of use: what it ends with must be a day."""
+_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_SENTENCES: Final = (re.compile(r"(?<=\.) "), " ")
+"""What stands between sentences."""
+_LISTS: Final = ((re.compile("; "), "; "), (re.compile(", "), ", "))
+"""What stands between the parts of a list."""
 _LONGEST: Final = 2_000
+"""A longer text fits no phrase; of many sentences each is looked at by itself."""
 
 
 class Phrases:
@@ -44,50 +50,58 @@ class Phrases:
         self._piece = piece
         self._other = other
         self._patterns = [
-            (_pattern(phrase), _is_narrow(phrase), translation)
+            (_pattern(phrase), _fits(phrase, catalogue), translation)
             for phrase, translation in sorted(
                 catalogue.items(), key=lambda item: -_letters(item[0])
             )
-            if _PLACE.search(phrase) and _is_telling(phrase)
+            if _PLACE.search(phrase) and (_is_telling(phrase) or phrase == _DATED)
         ]
         self.says = lru_cache(maxsize=8192)(self._says)
+        self._known = lru_cache(maxsize=8192)(self._find)
 
     def _says(self, text: str) -> str:
+        known = self._known(text)
+        if known is not None:
+            return known
+        return self._other(text) if " " in text and len(text) <= _LONGEST else text
+
+    def _find(self, text: str) -> str | None:
+        """Return what a text is called, or None where no phrase fits it."""
         found = self._exact.get(text)
         if found is not None:
             return found
         small = self._exact.get(text[:1].lower() + text[1:])
         if small is not None:
             return small[:1].upper() + small[1:]
-        if " " not in text or len(text) > _LONGEST:
-            return text
-        for pattern, is_narrow, translation in self._patterns:
+        if " " not in text:
+            return None
+        # A place takes all that follows: the first sentence would swallow the others.
+        sentences = self._in_parts(text, *_SENTENCES)
+        if sentences or len(text) > _LONGEST:
+            return sentences
+        for pattern, fits, translation in self._patterns:
             fitted = pattern.fullmatch(text)
-            if fitted and (not is_narrow or all(map(self._is_small, fitted.groups()))):
+            if fitted and fits(fitted.groups()):
                 pieces = [self._piece(piece) for piece in fitted.groups()]
                 return told(translation, *pieces)
-        return self._in_parts(text) or self._other(text)
+        lists = (self._in_parts(text, *row) for row in _LISTS)
+        return next(filter(None, lists), None)
 
-    def _is_small(self, piece: str) -> bool:
-        """Tell whether a text may stand in a phrase that says little by itself."""
-        return " " not in piece or piece in self._exact
-
-    def _in_parts(self, text: str) -> str:
+    def _in_parts(
+        self, text: str, part_of: re.Pattern[str], between: str
+    ) -> str | None:
         """Return sentences in a row, or names with figures in a row, if all are known."""
-        for part_of, between in _ROWS:
-            parts = part_of.split(text)
-            said = [self._part(part) for part in parts] if len(parts) > 1 else []
-            if said and None not in said:
-                return between.join(filter(None, said))
-        return ""
+        parts = part_of.split(text)
+        said = [self._part(part) for part in parts] if len(parts) > 1 else []
+        return None if not said or None in said else between.join(filter(None, said))
 
     def _part(self, text: str) -> str | None:
-        said = self.says(text)
-        if said != text:
+        said = self._known(text)
+        if said is not None:
             return said
         name, colon, piece = text.partition(": ")
-        known = self.says(name)
-        return f"{known}: {self._piece(piece)}" if colon and known != name else None
+        known = self._known(name) if colon else None
+        return None if known is None else f"{known}: {self._piece(piece)}"
 
 
 def told(phrase: str, *pieces: str) -> str:
@@ -104,6 +118,20 @@ def _is_telling(phrase: str) -> bool:
     """Tell whether a phrase has enough of its own to fit only what it means."""
     fewest = _FEWEST_LETTERS if phrase.startswith("{") else _FEWEST_LETTERS - 1
     return _letters(phrase) >= fewest
+
+
+def _fits(phrase: str, catalogue: Mapping[str, str]) -> Callable[[Sequence[str]], bool]:
+    """Return what tells whether texts may stand in the places of a phrase."""
+
+    def are_small(pieces: Sequence[str]) -> bool:
+        return all(" " not in piece or piece in catalogue for piece in pieces)
+
+    def are_dated(pieces: Sequence[str]) -> bool:
+        return are_small(pieces) and _DAY.fullmatch(pieces[-1]) is not None
+
+    if phrase == _DATED:
+        return are_dated
+    return are_small if _is_narrow(phrase) else lambda _: True
 
 
 def _letters(phrase: str) -> int:

@@ -4,13 +4,14 @@ The content is well mixed, so layers show shares and not places. They differ in 
 are named beside the tank, so that nothing hangs on a shade.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from itertools import cycle
 from typing import Final
 
 from ledger.books.tank import Portion, Tank
 from ledger.reports.figures import grouped, kg_text, mass_words, share_words
+from ledger.reports.phrases import told
 from ledger.reports.svg import Drawing, Sheet
 
 WIDTH: Final = 3500
@@ -26,19 +27,24 @@ _SMALL: Final = 125
 _LONGEST: Final = 20
 
 
-def tank_picture(tank: Tank) -> Drawing:
-    """Return a tank as a drawing, the same bytes for the same content."""
+def tank_picture(tank: Tank, says: Callable[[str], str] = str) -> Drawing:
+    """Return a tank as a drawing, the same bytes for the same content.
+
+    Args:
+        tank: The tank.
+        says: Says words in the reader's language.
+    """
     layers = _layers(tank)
     bottom = max(_BOTTOM, _TOP + _APART * len(layers))
     sheet = Sheet(
         WIDTH,
         bottom + 280,
         title=f"Tank {tank.place}",
-        description=description_of(tank),
+        description=description_of(tank, says),
     )
     heading = f"{tank.place}: {mass_words(Fraction(tank.grams))}"
     sheet.text((_LEFT, 190), heading, size=185, weight="bold")
-    sheet.text((_LEFT, 360), _cut(_lots(tank), 52), size=_SMALL)
+    sheet.text((_LEFT, 360), _cut(_lots(tank, says), 52), size=_SMALL)
     if tank.hold is not None:
         sheet.text((_LEFT, 520), f"ON HOLD: {tank.hold}", size=150, weight="bold")
     _draw_layers(sheet, layers)
@@ -50,16 +56,16 @@ def tank_picture(tank: Tank) -> Drawing:
 _KEY: Final = "Well mixed: layers show shares by mass, not places."
 
 
-def description_of(tank: Tank) -> str:
+def description_of(tank: Tank, says: Callable[[str], str] = str) -> str:
     """Return in words what the drawing of a tank shows."""
     parts = "; ".join(
-        f"{name}, {share_words(share)}, {mass_words(grams)}"
+        f"{says(name)}, {says(share_words(share))}, {says(mass_words(grams))}"
         for name, _, share, grams in _layers(tank)
     )
     sentences = [
-        f"{_lots(tank)}.",
-        f"{kg_text(tank.grams)} kg, by lot bought: {parts}.",
-        *([] if tank.hold is None else [f"On hold: {tank.hold}."]),
+        f"{_lots(tank, says)}.",
+        told(says("{1} kg, by lot bought: {2}."), kg_text(tank.grams), parts),
+        *([] if tank.hold is None else [says(f"On hold: {tank.hold}.")]),
     ]
     return " ".join(sentences)
 
@@ -90,11 +96,11 @@ def _what(portion: Portion) -> str:
     return f"{what}, from {source.supplier}"
 
 
-def _lots(tank: Tank) -> str:
+def _lots(tank: Tank, says: Callable[[str], str]) -> str:
     return ", ".join(
-        f"{held.lot} {held.form} since {held.since}"
+        says(f"{held.lot} {held.form} since {held.since}")
         if held.since
-        else f"{held.lot} {held.form}"
+        else f"{held.lot} {says(str(held.form))}"
         for held in tank.lots
     )
 

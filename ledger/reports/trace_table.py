@@ -42,9 +42,12 @@ def trace_table(trace: Trace) -> Table:
 
 def trace_title(trace: Trace) -> str:
     """Return what a trace shows, in words."""
-    way = "back to growers" if trace.direction is Direction.BACK else "forward"
-    until = "" if trace.until is None else f", up to {trace.until}"
-    return f"Trace of {trace.asked} {way}{until}: {mass_text(trace.grams)} kg"
+    asked, kg = trace.asked, mass_text(trace.grams)
+    if trace.direction is Direction.BACK:
+        return f"Trace of {asked} back to growers: {kg} kg"
+    if trace.until is None:
+        return f"Trace of {asked} forward: {kg} kg"
+    return f"Trace of {asked} forward, up to {trace.until}: {kg} kg"
 
 
 def _origin_row(trace: Trace, origin: Origin) -> tuple[str, ...]:
@@ -75,19 +78,29 @@ def _lot_row(trace: Trace, lot: TracedLot) -> tuple[str, ...]:
 
 
 def _outcome_row(trace: Trace, outcome: Outcome) -> tuple[str, ...]:
-    through = " ".join(part for part in (outcome.way, outcome.name) if part)
-    if outcome.reason:
-        through += f", {outcome.reason}"
     return (
         "left",
         outcome.lot,
         "",
         "",
         "",
-        through,
+        _left_by(outcome),
         outcome.customer,
         *_mass(trace, outcome.grams),
     )
+
+
+def _left_by(outcome: Outcome) -> str:
+    """Return how mass left, such as "sold S-2" or "lost in making R-12, dust"."""
+    match outcome.way:
+        case Way.SOLD:
+            return f"sold {outcome.name}"
+        case Way.LOST:
+            return f"lost in making {outcome.name}, {outcome.reason}"
+        case Way.WRITTEN_OFF:
+            return f"written off, {outcome.reason}"
+        case way:
+            return way
 
 
 def given_by(what: SourceLot | MadeLot) -> str:

@@ -8,7 +8,9 @@ from typing import Final
 from ledger.books.yield_ratio import ControlLimits, MeasuredYield, YieldSeries
 from ledger.reports.axis import Span, ticks
 from ledger.reports.figures import percent_text
+from ledger.reports.phrases import told
 from ledger.reports.svg import Drawing, Point, Sheet, diamond
+from ledger.reports.tongue import PLAIN, Tongue
 
 LEAST_BATCHES: Final = 5
 """Batches from which on a drawing says more than a table (common practice, no source)."""
@@ -35,21 +37,25 @@ def is_drawn(series: YieldSeries) -> bool:
     )
 
 
-def kind_of(series: YieldSeries) -> str:
-    """Return what batches of a series have in common, such as "conche conche-1, D70"."""
-    made = f"{series.step} on {series.equipment}" if series.equipment else series.step
+def kind_of(series: YieldSeries, tongue: Tongue = PLAIN) -> str:
+    """Return what batches of a series have in common, such as "conche on conche-1, D70"."""
+    made = tongue.says(series.step)
+    if series.equipment:
+        made = told(tongue.says("{1} on {2}"), made, series.equipment)
     return f"{made}{''.join(f', {one}' for one in series.recipes)}"
 
 
-def yield_chart(series: YieldSeries) -> Drawing:
+def yield_chart(series: YieldSeries, tongue: Tongue = PLAIN) -> Drawing:
     """Return the yields of one kind of batch as a control chart.
 
     Batches within the limits are open, those outside solid and named.
 
     Args:
         series: Yields, of at least two batches.
+        tongue: How to say what kind of batch it is.
     """
-    title = f"Yields of {kind_of(series)}, {len(series.measured)} batches, per cent"
+    kind, count = kind_of(series, tongue), len(series.measured)
+    title = tongue.says(f"Yields of {kind}, {count} batches, per cent")
     sheet = Sheet(WIDTH, HEIGHT, title=title, description=_description(series))
     sheet.text((0, 130), title, weight="bold")
     ratios = [one.ratio for one in series.measured]

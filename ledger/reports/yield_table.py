@@ -63,12 +63,16 @@ def _series_row(series: YieldSeries) -> tuple[str, ...]:
     )
 
 
+def _title(series: YieldSeries) -> str:
+    step, on, made = series.step, series.equipment, " ".join(series.recipes)
+    if on and made:
+        return f"Yields of {step} {on} {made}"
+    return f"Yields of {step} {on or made}" if on or made else f"Yields of {step}"
+
+
 def batches_table(series: YieldSeries) -> Table:
     """Return the batches of one kind in the order of time, with the limits."""
     limits = series.limits
-    kind = " ".join(
-        part for part in (series.step, series.equipment, *series.recipes) if part
-    )
     note = "One batch alone has no limits."
     if limits is not None:
         note = (
@@ -78,7 +82,7 @@ def batches_table(series: YieldSeries) -> Table:
         )
     outside = {one.recorded.seq for one in series.outside}
     return Table(
-        title=f"Yields of {kind}",
+        title=_title(series),
         columns=(
             Column("entry", "Entry", is_figure=True, width=8),
             Column("on", "On", width=12),

@@ -135,7 +135,8 @@ def _of_received(tongue: Tongue, what: SourceLot) -> Iterator[Fact]:
         yield Fact(tongue.says("Origin"), what.origin)
     if what.claims:
         yield Fact(
-            "Bought under", "; ".join(f"{c.scheme}, {c.custody}" for c in what.claims)
+            tongue.says("Bought under"),
+            "; ".join(f"{c.scheme}, {tongue.says(c.custody)}" for c in what.claims),
         )
     if what.part.decision == "rejected":
         yield Fact(tongue.says("Decision"), tongue.says("rejected at arrival"))

@@ -20,12 +20,14 @@ from ledger.books.due_line import Standing
 from ledger.books.effect import Cause, SubjectKind
 from ledger.books.trace import Way
 from ledger.books.validity import State
+from ledger.intake.columns import SHEETS
 from ledger.reports.balance_table import UNIT
 from ledger.reports.entry_body import label_of
 from ledger.reports.label_sheet import Sheet
 from ledger.trade import inspection, role, words
 from ledger.trade.inspection import FindingClosed
 from ledger.trade.kinds import KINDS
+from ledger.trade.terms import ProcessLimit
 from ledger.web.pages.papers import TITLES
 
 ROOT = Path(__file__).parents[2]
@@ -37,6 +39,7 @@ _PROSE = (
     "*_table.py",
     "*_workings.py",
     "*_chart.py",
+    "flow_layout.py",
     "genealogy_*.py",
     "tank_picture.py",
     "figures.py",
@@ -53,7 +56,11 @@ _ALONE = (
     "farmers of the seller, in cash",
     "guaranteed minimum",
     "hours",
+    "left",
+    "less",
     "market",
+    "mean",
+    "more",
     "no",
     "not computable",
     "price agreed",
@@ -65,6 +72,14 @@ _ALONE = (
 """Words that stand alone in cells and choices, out of reach of a search of the code."""
 _PROSE_OF_BOOKS = ("audit_point.py", "headroom.py")
 """Modules of ledger/books/ of which the same holds."""
+
+_TRACED = (
+    SubjectKind.LOT,
+    SubjectKind.BATCH,
+    SubjectKind.SHIPMENT,
+    SubjectKind.SALE,
+)
+"""What a trace and a recall are asked about: it stands with its name in their titles."""
 
 _SAID = {
     "Field": (1, ("hint",)),
@@ -131,8 +146,11 @@ def _constants(tree: ast.Module) -> Iterator[str]:
     yield from filter(_is_sentence, _texts(values))
     for node in ast.walk(tree):
         match node:
-            case ast.Assign(targets=[ast.Name(id=name)]) if name in _NAMES_OF_LINES:
-                yield from _texts([node.value])
+            case (
+                ast.Assign(targets=[ast.Name(id=name)], value=value)
+                | ast.AnnAssign(target=ast.Name(id=name), value=ast.expr() as value)
+            ) if name in _NAMES_OF_LINES:
+                yield from _texts([value])
 
 
 def _is_sentence(text: str) -> bool:
@@ -207,8 +225,12 @@ def _of_words() -> Iterator[tuple[str, str]]:
                 yield from ((one.value, found.__name__) for one in found)
     for named in (Cause, Sheet, Standing, State, SubjectKind, Way):
         yield from ((one.value, named.__name__) for one in named)
+    yield from ((f"{one} {{1}}", "Subject") for one in _TRACED)
     yield from ((one, "papers") for one in TITLES)
     yield from ((one, "alone") for one in _ALONE)
+    yield from ((f"{one} ({sheet.kind})", "upload") for one, sheet in SHEETS.items())
+    measures = ProcessLimit.model_fields["measure"].annotation
+    yield from ((one, "ProcessLimit") for one in get_args(measures))
     outcomes = FindingClosed.model_fields["outcome"].annotation
     yield from ((one, "FindingClosed") for one in get_args(outcomes))
 

@@ -19,6 +19,7 @@ from ledger.desk.batch_sums import Sums, sums_of
 from ledger.errors import InputError
 from ledger.intake.scanned import scanned_lot
 from ledger.reports.figures import kg_text, percent_text
+from ledger.reports.phrases import told
 from ledger.reports.suggestion_table import suggestion_table
 from ledger.reports.tables import PLAIN_NUMBER
 from ledger.reports.tank_picture import tank_picture
@@ -127,7 +128,10 @@ def _shown(step: Step, asked: Asked, shelf: Shelf) -> Mapping[str, object]:
         _suggestion(step, asked, shelf, on) if asked.request.method == "GET" else None
     )
     pictures = (
-        [tank_picture(tank) for tank in tanks_in(shelf, stock_on(shelf, on))]
+        [
+            tank_picture(tank, asked.tongue.says)
+            for tank in tanks_in(shelf, stock_on(shelf, on))
+        ]
         if step in _TANKS
         else []
     )
@@ -148,13 +152,14 @@ def usual_words(asked: Asked, limit: ProcessLimit) -> tuple[str, str]:
         None if bound is None else f"{bound.normalize():f}"
         for bound in (limit.lowest, limit.highest)
     )
+    says, figure = asked.tongue.says, asked.tongue.figure
     if lowest is None:
-        words_ = f"at most {highest}"
+        range_ = says(f"at most {highest}")
     elif highest is None:
-        words_ = f"at least {lowest}"
+        range_ = says(f"at least {lowest}")
     else:
-        words_ = f"{lowest} to {highest}"
-    return asked.tongue.says(limit.measure), asked.tongue.says(words_)
+        range_ = told(says("{1} to {2}"), figure(lowest), figure(highest))
+    return says(limit.measure), range_
 
 
 def _completed(step: Step, body: Body) -> Body:

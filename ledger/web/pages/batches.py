@@ -1,6 +1,6 @@
 """Batches: the last ones, and each with its process record and what it did."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import islice
 from typing import Final
 
@@ -68,7 +68,7 @@ def show_batch(asked: Asked) -> Response:
             )
         tables = effects_tables(books.shelf.effects(recorded.slot))
         warnings = list(_warnings(books.shelf, recorded))
-        pictures = list(_pictures(books.shelf, recorded))
+        pictures = list(_pictures(books.shelf, recorded, asked.tongue.says))
     return show_report(
         asked,
         Report(
@@ -101,7 +101,9 @@ def _warnings(shelf: Shelf, recorded: Recorded) -> Iterator[str]:
         return
 
 
-def _pictures(shelf: Shelf, recorded: Recorded) -> Iterator[Drawing]:
+def _pictures(
+    shelf: Shelf, recorded: Recorded, says: Callable[[str], str]
+) -> Iterator[Drawing]:
     """Yield what a tank held once a batch had filled it, where its lots are all shown."""
     batch = expect(recorded.record, BatchMade)
     if batch.step is not Step.TANK:
@@ -115,7 +117,7 @@ def _pictures(shelf: Shelf, recorded: Recorded) -> Iterator[Drawing]:
         )
         place = output.place or batch.equipment or output.lot
         try:
-            yield tank_picture(tank_of(shelf, place, [held]))
+            yield tank_picture(tank_of(shelf, place, [held]), says)
         except LedgerError:
             continue
 

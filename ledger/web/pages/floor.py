@@ -48,7 +48,9 @@ def show_floor(asked: Asked) -> Response:
         doors=doors,
         holding=holding,
         release=RELEASE.address if may_open(asked.person, COMPLIANCE) else "",
-        pictures=[(tank.place, tank_picture(tank)) for tank in tanks],
+        pictures=[
+            (tank.place, tank_picture(tank, asked.tongue.says)) for tank in tanks
+        ],
     )
 
 

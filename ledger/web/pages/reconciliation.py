@@ -63,7 +63,7 @@ def show_flow(asked: Asked) -> Response:
     report = Report(
         asked.tongue.says("Flow of mass"),
         [flow_sides_table(flow), flow_table(flow)],
-        [flow_chart(flow)] if flow.grams else [],
+        [flow_chart(flow, asked.tongue)] if flow.grams else [],
     )
     return show_report(asked, report, template="as_of.html", dates=dates)
 

@@ -33,7 +33,7 @@ def show_yields(asked: Asked) -> Response:
     report = Report(
         asked.tongue.says("Yields"),
         [yields_table(found, **span), outside_table(found), factors_table(compared)],
-        [yield_chart(series) for series in found if series.outside],
+        [yield_chart(series, asked.tongue) for series in found if series.outside],
         links={
             "step": f"/yields/{{step}}?{dates.carried}",
             "entry": "/entries/{entry}",
@@ -59,7 +59,7 @@ def show_step(asked: Asked) -> Response:
     report = Report(
         asked.tongue.says(f"Yields: {step}"),
         [batches_table(series) for series in chosen],
-        [yield_chart(series) for series in chosen if is_drawn(series)],
+        [yield_chart(series, asked.tongue) for series in chosen if is_drawn(series)],
         links={"batch": "/batches/{batch}", "entry": "/entries/{entry}"},
     )
     return show_report(asked, report, template="window.html", dates=dates)
