@@ -87,6 +87,7 @@ _SAID = {
     "EntryForm": (None, ("title", "lead", "caution", "day")),
     "Page": (None, ("menu",)),
     "Column": (1, ()),
+    "Caution": (2, ()),
     "Report": (1, ("lead",)),
     "Working": (0, ("rule",)),
     "_percent": (1, ()),
@@ -95,8 +96,16 @@ _SAID = {
     "text": (1, ()),
 }
 """What is read of what a call is given: its place, and the names of what else."""
-_NAMES_OF_LINES = ("text", "clause", "_HIGHEST", "ROUNDED_UP", "CREDITED", "DRAWN")
-"""Variables that hold what a line of arithmetic is called, or its rule."""
+_NAMES_OF_LINES = (
+    "text",
+    "clause",
+    "_HIGHEST",
+    "ROUNDED_UP",
+    "CREDITED",
+    "DRAWN",
+    "hold",
+)
+"""Variables that hold what a line of arithmetic is called, its rule, or a caution."""
 
 
 def phrases() -> dict[str, set[str]]:

@@ -13,8 +13,6 @@ from urllib.parse import urlsplit
 import pytest
 
 from ledger.books.balance import balances
-from ledger.chain.canonical import JsonValue
-from ledger.chain.seal import parse_disclosure
 from ledger.desk.pack import make_pack
 from ledger.desk.people import change
 from ledger.desk.record import record
@@ -22,7 +20,6 @@ from ledger.desk.window import portion_of, sight_of
 from ledger.errors import NotFoundError
 from ledger.store.entries import frontier
 from ledger.store.people import Window
-from ledger.store.rows import Rows
 from ledger.trade.role import Role
 from ledger.web.api.call import Call
 from ledger.web.api.calls import CALLS
@@ -30,6 +27,7 @@ from ledger.web.office import Office
 from tests.web.conftest import PERSON_OF, Visitor, visit_as
 from tests.web.crawl import crawl, route_of
 from tests.web.programs import program
+from tests.web.recorded import stored, words_in
 
 WINDOWS = {
     "one scheme": Window("osierfold"),
@@ -41,39 +39,6 @@ WINDOWS = {
 }
 PER_ROUTE = 3
 """How many addresses of one page are opened."""
-
-
-def stored(rows: Rows) -> tuple[list[bytes], list[tuple[int, str]]]:
-    return (
-        [bytes(raw) for (raw,) in rows("SELECT raw FROM entry ORDER BY seq")],
-        [
-            (seq, text)
-            for seq, text in rows("SELECT seq, text FROM disclosure ORDER BY seq, text")
-        ],
-    )
-
-
-def words(value: JsonValue) -> Iterator[str]:
-    """Every text in a value that names something, unlike a number or an English word."""
-    if isinstance(value, str):
-        is_plain = value.isalpha() and value.islower()
-        if re.search("[A-Za-z]{3}", value) and len(value) > 5 and not is_plain:
-            yield value
-    elif isinstance(value, dict):
-        for part in value.values():
-            yield from words(part)
-    elif isinstance(value, list):
-        for part in value:
-            yield from words(part)
-
-
-def words_in(rows: Rows) -> set[str]:
-    """Every text that entries and what opens them tell."""
-    raws, disclosures = stored(rows)
-    found = {word for raw in raws for word in words(json.loads(raw)["body"])}
-    for _, text in disclosures:
-        found.update(words(parse_disclosure(text).value))
-    return found
 
 
 @pytest.mark.parametrize("window", WINDOWS.values(), ids=WINDOWS)
