@@ -27,14 +27,18 @@ _SMALL: Final = 125
 _LONGEST: Final = 20
 
 
-def tank_picture(tank: Tank, says: Callable[[str], str] = str) -> Drawing:
+Says = Callable[[str], str]
+"""Says words in the reader's language."""
+
+
+def tank_picture(tank: Tank, says: Says = str) -> Drawing:
     """Return a tank as a drawing, the same bytes for the same content.
 
     Args:
         tank: The tank.
         says: Says words in the reader's language.
     """
-    layers = _layers(tank)
+    layers = _layers(tank, says)
     bottom = max(_BOTTOM, _TOP + _APART * len(layers))
     sheet = Sheet(
         WIDTH,
@@ -56,11 +60,11 @@ def tank_picture(tank: Tank, says: Callable[[str], str] = str) -> Drawing:
 _KEY: Final = "Well mixed: layers show shares by mass, not places."
 
 
-def description_of(tank: Tank, says: Callable[[str], str] = str) -> str:
+def description_of(tank: Tank, says: Says = str) -> str:
     """Return in words what the drawing of a tank shows."""
     parts = "; ".join(
-        f"{says(name)}, {says(share_words(share))}, {says(mass_words(grams))}"
-        for name, _, share, grams in _layers(tank)
+        f"{name}, {says(share_words(share))}, {says(mass_words(grams))}"
+        for name, _, share, grams in _layers(tank, says)
     )
     sentences = [
         f"{_lots(tank, says)}.",
@@ -74,29 +78,30 @@ _Layer = tuple[str, str, Fraction, Fraction]
 """Name, what it is, share, and grams."""
 
 
-def _layers(tank: Tank) -> list[_Layer]:
+def _layers(tank: Tank, says: Says) -> list[_Layer]:
     """Return what is drawn: the larger portions, and all that is too small as one."""
     shown = [one for one in tank.portions if one.share >= _LEAST_SHOWN]
     if len(shown) > _MOST_LAYERS:
         shown = shown[: _MOST_LAYERS - 1]
-    layers = [(p.source.lot, _what(p), p.share, p.grams) for p in shown]
+    layers = [(p.source.lot, _what(p, says), p.share, p.grams) for p in shown]
     rest = tank.portions[len(shown) :]
     if rest:
         share, grams = sum(p.share for p in rest), sum(p.grams for p in rest)
-        lots = "1 more lot" if len(rest) == 1 else f"{len(rest)} more lots"
+        lots = says("1 more lot" if len(rest) == 1 else f"{len(rest)} more lots")
         layers.append((lots, "", Fraction(share), Fraction(grams)))
     return layers
 
 
-def _what(portion: Portion) -> str:
+def _what(portion: Portion, says: Says) -> str:
     source = portion.source
     what = source.form.value if source.commodity == "cocoa" else source.commodity.value
     if source.origin:
-        return f"{what}, {source.origin}, from {source.supplier}"
-    return f"{what}, from {source.supplier}"
+        place = says(what), source.origin, source.supplier
+        return told(says("{1}, {2}, from {3}"), *place)
+    return told(says("{1}, from {2}"), says(what), source.supplier)
 
 
-def _lots(tank: Tank, says: Callable[[str], str]) -> str:
+def _lots(tank: Tank, says: Says) -> str:
     return ", ".join(
         says(f"{held.lot} {held.form} since {held.since}")
         if held.since

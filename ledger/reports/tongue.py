@@ -29,6 +29,7 @@ from ledger.reports.tables import PLAIN_NUMBER, Column
 LANGUAGES: Final[Mapping[str, str]] = {"en": "English", "es": "Español"}
 """Languages that there is a catalogue of, and what each calls itself."""
 _ISO_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_ISO_MINUTE: Final = re.compile(rf"({_ISO_DAY.pattern}) (\d{{2}}:\d{{2}})")
 _MEASURE: Final = re.compile(
     r"(?<![\w.,])(-?[0-9\u202f]*[0-9])\.([0-9]+)"
     r"(?=…?[ \u00a0](?:kg|%|t|[A-Z]{3})(?![\w-]))"
@@ -63,9 +64,11 @@ class Tongue:
         return Phrases(self.catalogue, piece=self.piece, other=self._measures)
 
     def piece(self, text: str) -> str:
-        """Return what stands inside a sentence: a figure, a day, or words."""
+        """Return what stands inside a sentence: a figure, a day or minute, or words."""
         if _ISO_DAY.fullmatch(text):
             return self.day(date.fromisoformat(text))
+        if minute := _ISO_MINUTE.fullmatch(text):
+            return f"{self.piece(minute[1])}, {minute[2]}"
         return self.figure(text) if PLAIN_NUMBER.fullmatch(text) else self.says(text)
 
     def day(self, on: date | None) -> str:

@@ -73,13 +73,14 @@ _ALONE = (
 _PROSE_OF_BOOKS = ("audit_point.py", "headroom.py")
 """Modules of ledger/books/ of which the same holds."""
 
-_TRACED = (
+_NAMED = (
     SubjectKind.LOT,
     SubjectKind.BATCH,
     SubjectKind.SHIPMENT,
     SubjectKind.SALE,
+    SubjectKind.RECIPE,
 )
-"""What a trace and a recall are asked about: it stands with its name in their titles."""
+"""What stands with its name in titles and cautions of a trace and a recall."""
 
 _SAID = {
     "Field": (1, ("hint",)),
@@ -234,7 +235,7 @@ def _of_words() -> Iterator[tuple[str, str]]:
                 yield from ((one.value, found.__name__) for one in found)
     for named in (Cause, Sheet, Standing, State, SubjectKind, Way):
         yield from ((one.value, named.__name__) for one in named)
-    yield from ((f"{one} {{1}}", "Subject") for one in _TRACED)
+    yield from ((f"{one} {{1}}", "Subject") for one in _NAMED)
     yield from ((one, "papers") for one in TITLES)
     yield from ((one, "alone") for one in _ALONE)
     yield from ((f"{one} ({sheet.kind})", "upload") for one, sheet in SHEETS.items())

@@ -86,6 +86,153 @@ def test_a_recall_in_spanish_defers_to_the_food_authority(reader: Visit) -> None
     assert "avise de inmediato a la autoridad alimentaria competente" in page.text
 
 
+def test_sentences_in_a_row_are_each_said_and_a_long_row_too() -> None:
+    row = "Mean 96.5, lower limit 94.5, upper limit 98.5. Outside: none."
+    said = "Media 96.5, límite inferior 94.5, límite superior 98.5. Fuera: ninguno."
+
+    assert tongue_of(PERU).says(row) == said
+    assert tongue_of(PERU).says(" ".join([row] * 100)) == " ".join([said] * 100)
+
+
+def test_a_row_with_one_unknown_sentence_is_left_but_for_its_figures() -> None:
+    """A row half in one language and half in another would be hard to read."""
+    row = "Mean 1.5 of it, weighed by hand. Outside: 2.5 kg."
+
+    assert (
+        tongue_of(SPAIN).says(row)
+        == "Mean 1.5 of it, weighed by hand. Outside: 2,5 kg."
+    )
+
+
+def test_names_in_a_list_are_said_where_all_are_known() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("cust-01 (entry 7), cust-02 (entry 8)") == (
+        "cust-01 (entrada 7), cust-02 (entrada 8)"
+    )
+    assert says("beans, wet, from the north") == "beans, wet, from the north"
+
+
+def test_what_says_little_by_itself_needs_a_day_behind_it() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("beans-usd on 2026-01-12") == "beans-usd, 12 ene. 2026"
+    assert says("bags on pallets") == "bags on pallets"
+
+
+def test_a_minute_in_a_sentence_is_written_as_the_reader_does() -> None:
+    assert tongue_of(PERU).piece("2026-03-02 09:30") == "2 mar. 2026, 09:30"
+    assert tongue_of(BRITAIN).piece("2026-03-02 09:30") == "2 Mar 2026, 09:30"
+
+
+def test_sentences_in_a_row_are_each_said_and_a_long_row_too() -> None:
+    row = "Mean 96.5, lower limit 94.5, upper limit 98.5. Outside: none."
+    said = "Media 96.5, límite inferior 94.5, límite superior 98.5. Fuera: ninguno."
+
+    assert tongue_of(PERU).says(row) == said
+    assert tongue_of(PERU).says(" ".join([row] * 100)) == " ".join([said] * 100)
+
+
+def test_a_row_with_one_unknown_sentence_is_left_but_for_its_figures() -> None:
+    """A row half in one language and half in another would be hard to read."""
+    row = "Mean 1.5 of it, weighed by hand. Outside: 2.5 kg."
+
+    assert tongue_of(SPAIN).says(row) == "Mean 1.5 of it, weighed by hand. Outside: 2,5 kg."
+
+
+def test_names_in_a_list_are_said_where_all_are_known() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("cust-01 (entry 7), cust-02 (entry 8)") == (
+        "cust-01 (entrada 7), cust-02 (entrada 8)"
+    )
+    assert says("beans, wet, from the north") == "beans, wet, from the north"
+
+
+def test_what_says_little_by_itself_needs_a_day_behind_it() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("beans-usd on 2026-01-12") == "beans-usd, 12 ene. 2026"
+    assert says("bags on pallets") == "bags on pallets"
+
+
+def test_a_minute_in_a_sentence_is_written_as_the_reader_does() -> None:
+    assert tongue_of(PERU).piece("2026-03-02 09:30") == "2 mar. 2026, 09:30"
+    assert tongue_of(BRITAIN).piece("2026-03-02 09:30") == "2 Mar 2026, 09:30"
+
+
+def test_sentences_in_a_row_are_each_said_and_a_long_row_too() -> None:
+    row = "Mean 96.5, lower limit 94.5, upper limit 98.5. Outside: none."
+    said = "Media 96.5, límite inferior 94.5, límite superior 98.5. Fuera: ninguno."
+
+    assert tongue_of(PERU).says(row) == said
+    assert tongue_of(PERU).says(" ".join([row] * 100)) == " ".join([said] * 100)
+
+
+def test_a_row_with_one_unknown_sentence_is_left_but_for_its_figures() -> None:
+    """A row half in one language and half in another would be hard to read."""
+    row = "Mean 1.5 of it, weighed by hand. Outside: 2.5 kg."
+
+    assert tongue_of(SPAIN).says(row) == "Mean 1.5 of it, weighed by hand. Outside: 2,5 kg."
+
+
+def test_names_in_a_list_are_said_where_all_are_known() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("cust-01 (entry 7), cust-02 (entry 8)") == (
+        "cust-01 (entrada 7), cust-02 (entrada 8)"
+    )
+    assert says("beans, wet, from the north") == "beans, wet, from the north"
+
+
+def test_what_says_little_by_itself_needs_a_day_behind_it() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("beans-usd on 2026-01-12") == "beans-usd, 12 ene. 2026"
+    assert says("bags on pallets") == "bags on pallets"
+
+
+def test_a_minute_in_a_sentence_is_written_as_the_reader_does() -> None:
+    assert tongue_of(PERU).piece("2026-03-02 09:30") == "2 mar. 2026, 09:30"
+    assert tongue_of(BRITAIN).piece("2026-03-02 09:30") == "2 Mar 2026, 09:30"
+
+
+def test_sentences_in_a_row_are_each_said_and_a_long_row_too() -> None:
+    row = "Mean 96.5, lower limit 94.5, upper limit 98.5. Outside: none."
+    said = "Media 96.5, límite inferior 94.5, límite superior 98.5. Fuera: ninguno."
+
+    assert tongue_of(PERU).says(row) == said
+    assert tongue_of(PERU).says(" ".join([row] * 100)) == " ".join([said] * 100)
+
+
+def test_a_row_with_one_unknown_sentence_is_left_but_for_its_figures() -> None:
+    """A row half in one language and half in another would be hard to read."""
+    row = "Mean 1.5 of it, weighed by hand. Outside: 2.5 kg."
+
+    assert tongue_of(SPAIN).says(row) == "Mean 1.5 of it, weighed by hand. Outside: 2,5 kg."
+
+
+def test_names_in_a_list_are_said_where_all_are_known() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("cust-01 (entry 7), cust-02 (entry 8)") == (
+        "cust-01 (entrada 7), cust-02 (entrada 8)"
+    )
+    assert says("beans, wet, from the north") == "beans, wet, from the north"
+
+
+def test_what_says_little_by_itself_needs_a_day_behind_it() -> None:
+    says = tongue_of(PERU).says
+
+    assert says("beans-usd on 2026-01-12") == "beans-usd, 12 ene. 2026"
+    assert says("bags on pallets") == "bags on pallets"
+
+
+def test_a_minute_in_a_sentence_is_written_as_the_reader_does() -> None:
+    assert tongue_of(PERU).piece("2026-03-02 09:30") == "2 mar. 2026, 09:30"
+    assert tongue_of(BRITAIN).piece("2026-03-02 09:30") == "2 Mar 2026, 09:30"
+
+
 def test_the_same_figures_stand_on_a_page_in_every_language(reader: Visit) -> None:
     path = "/balance?as_of=2026-09-30"
 
