@@ -15,6 +15,7 @@ from ledger.reports.tongue import tongue_of
 from ledger.web.api.application import Api
 from ledger.web.api.entry_model import ADDRESS
 from ledger.web.api.pace import Paces
+from ledger.web.api.problem import answer_with, problem_of_status
 from ledger.web.asked import Asked
 from ledger.web.door import door_to
 from ledger.web.headers import SafeHeaders
@@ -61,6 +62,9 @@ def make_app(
     )
 
     async def not_here(request: Request, error: Exception) -> Response:
+        # An address with a line break in it fits no route, not even that of the API.
+        if request.url.path.startswith(f"{ADDRESS}/"):
+            return answer_with(problem_of_status(404))
         tongue = tongue_of(request.headers.get("accept-language", "")[:200])
         asked = Asked(office, request, None, showing, tongue)
         status = error.status_code if isinstance(error, HTTPException) else 404

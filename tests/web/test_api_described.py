@@ -74,6 +74,13 @@ NOT_EACH_VALUE: Final = SchemathesisConfig.from_dict(
 description = schemathesis.openapi.from_dict(described(CALLS), config=NOT_EACH_VALUE)
 
 
+def is_sent(value: object) -> bool:
+    """Tell whether a value takes room in an address; an empty list or object does not."""
+    if isinstance(value, dict):
+        return any(is_sent(part) for part in value.values())
+    return not isinstance(value, list) or any(is_sent(part) for part in value)
+
+
 @description.parametrize()
 @settings(
     max_examples=EXAMPLES,
@@ -88,11 +95,13 @@ def test_every_answer_is_as_described(
 ) -> None:
     # The models of bodies read more than their schemas say: a whole number for a mass,
     # and figures that were typed with a unit.
-    reads_more = [negative_data_rejection] if "kind" in str(case.body) else []
+    reads_more = "kind" in str(case.body)
+    not_asked = not all(is_sent(value) for value in case.query.values())
+    not_refused = [negative_data_rejection] if reads_more or not_asked else []
     case.operation.app = case.operation.schema.app = app
     case.call_and_validate(
         base_url=BASE,
         headers={"Authorization": f"Bearer {token}"},
         # The rules of the trade refuse much that a schema cannot tell.
-        excluded_checks=[positive_data_acceptance, *reads_more],
+        excluded_checks=[positive_data_acceptance, *not_refused],
     )

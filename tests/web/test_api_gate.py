@@ -156,9 +156,11 @@ def test_an_address_that_is_none_and_a_method_that_is_none(
     officer: Program,
 ) -> None:
     unknown = officer.get("/nothing")
+    broken = officer.get("/balance/two%0Alines")
     wrong = officer.delete("/balance")
 
     problem_in(unknown, "no-address")
+    problem_in(broken, "no-address")
     problem_in(wrong, "no-method")
     assert (unknown.status_code, wrong.status_code) == (404, 405)
     assert wrong.headers["allow"] == "GET"
