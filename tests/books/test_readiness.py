@@ -8,7 +8,7 @@ import pytest
 
 from ledger.books.audit_point import Point, Topic, Verdict, points_of, verdict_of
 from ledger.books.readiness import Readiness, Signed, readiness
-from tests.world import World, certified, claim
+from tests.world import World, batch_body, certified, claim
 
 ON = date(2025, 6, 30)
 IN_ORDER = Signed(entries=10, covered=10, seen=10, seen_by="accountant.example")
@@ -94,6 +94,44 @@ def test_what_is_wrong_is_told_with_its_weight(
     assert words in sentence
     expected = Verdict.NO if is_against else Verdict.EXPLAIN
     assert verdict_of(points(world)) is expected
+
+
+def test_what_was_paid_late_is_told_for_a_year() -> None:
+    """Due 30 days after receipt; of what was paid late, the last 365 days are looked at."""
+    world = certified()
+    for name, received_on, paid_on in (
+        ("long-ago", "2024-04-01", "2024-06-30"),
+        ("a-year-ago", "2024-04-01", "2024-07-01"),
+        ("in-time", "2025-05-01", "2025-05-20"),
+    ):
+        world.sign(name, "alder", claim())
+        world.receive({name: "1000"}, received_on, contract=name)
+        world.record(
+            "payment.made",
+            paid_on,
+            payment=name,
+            contract=name,
+            payee="alder",
+            towards="price",
+            money={"amount": "3000", "currency": "USD"},
+            document="bank",
+        )
+
+    assert [line.contract for line in asked(world).paid_late] == ["a-year-ago"]
+
+
+def test_unusual_batches_are_told_up_to_the_day_itself(world: World) -> None:
+    world.record(
+        "limits.published",
+        version="1",
+        valid_from="2024-01-01",
+        limits=[{"step": "roast", "measure": "hours", "highest": "1", "source": "us"}],
+    )
+    for batch, on in (("today", "2025-06-30"), ("tomorrow", "2025-07-01")):
+        body = batch_body(batch, {"P": "10"}, {f"{batch}-lot": "10"}, step="roast")
+        world.record("batch.made", on, **body, record={"hours": "2"})
+
+    assert asked(world).flagged_batches == ("today",)
 
 
 def test_what_stands_against_comes_first(world: World) -> None:
