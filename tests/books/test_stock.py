@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ledger.books.stock import OnHand, grams_by_form, stock_on
+from ledger.books.stock import OnHand, grams_by_form, stock_of, stock_on
+from ledger.errors import NotFoundError
 from ledger.trade.words import Form
 from tests.books.making_world import MakingWorld, day
 from tests.books.random_making import Floor, floors
@@ -71,6 +72,22 @@ def test_a_lot_used_up_is_no_longer_listed() -> None:
 
     assert [lot.lot for lot in stock_on(world.shelf, day(4))] == ["A"]
     assert [lot.lot for lot in stock_on(world.shelf, day(5))] == ["T"]
+
+
+def test_of_one_lot_what_is_left_is_told_and_nothing_once_it_is_used_up() -> None:
+    world = MakingWorld()
+    world.receive({"A": 1_000})
+    world.make({"A": 1_000}, {"T": 1_000}, on=5)
+
+    assert [lot.grams for lot in stock_of(world.shelf, "A", day(4))] == [1_000]
+    assert stock_of(world.shelf, "A", day(5)) == ()
+
+
+def test_a_lot_that_is_not_recorded_is_named_with_the_way_to_find_it() -> None:
+    with pytest.raises(
+        NotFoundError, match="no lot ghost is recorded; check the number, or list"
+    ):
+        stock_of(MakingWorld().shelf, "ghost", day(1))
 
 
 def test_the_last_move_up_to_the_date_says_where_a_lot_is() -> None:

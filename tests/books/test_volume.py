@@ -109,6 +109,16 @@ def test_the_next_quarter_opens_where_the_last_one_closed() -> None:
     assert of(second, Form.BEAN).claimed.sold_g == 10_000
 
 
+def test_an_account_opens_a_quarter_where_it_closed_the_one_before() -> None:
+    """1,000 kg of beans came, less 125 for liquor sold, and 25 of that came back."""
+    world = busy()
+    [first] = volumes(world, Q1).accounts
+    [second] = volumes(world, Q2).accounts
+
+    assert (first.opening_g, first.closing_g) == (0, 900_000)
+    assert (second.opening_g, second.closing_g) == (900_000, 890_000)
+
+
 def test_what_is_in_stock_is_what_the_stock_says() -> None:
     world = busy()
 

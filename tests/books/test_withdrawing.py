@@ -34,11 +34,12 @@ def withdraw(
     scheme: str = SCHEME,
     lot: str = "L",
     sale: str = "V",
+    withdrawal: str | None = None,
 ) -> int:
     return world.record(
         "claim.withdrawn",
         on,
-        withdrawal=f"W{len(world.raws)}",
+        withdrawal=withdrawal or f"W{len(world.raws)}",
         sale=sale,
         document="credit note 7",
         reason="sold without cover",
@@ -124,6 +125,16 @@ def test_a_withdrawal_that_does_not_fit_the_sale_is_refused(
 
     with refused(rule):
         withdraw(world, "1", **change)
+
+
+def test_one_credit_note_recorded_twice_gives_nothing_back_twice() -> None:
+    world = sold()
+    withdraw(world, "40", withdrawal="CN-7")
+
+    with refused("name-taken"):
+        withdraw(world, "40", withdrawal="CN-7")
+
+    assert world.account() == 940_000
 
 
 def test_two_lines_of_one_withdrawal_count_together() -> None:
