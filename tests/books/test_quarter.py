@@ -18,6 +18,8 @@ from ledger.errors import InputError
         ("2026Q2", "2026-04-01", "2026-06-30"),
         ("2026Q3", "2026-07-01", "2026-09-30"),
         ("2026Q4", "2026-10-01", "2026-12-31"),
+        ("1900Q1", "1900-01-01", "1900-03-31"),
+        ("9998Q4", "9998-10-01", "9998-12-31"),
     ],
 )
 def test_a_quarter_has_three_months(text: str, first: str, last: str) -> None:
@@ -27,7 +29,7 @@ def test_a_quarter_has_three_months(text: str, first: str, last: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["2026q1", "2026Q5", "2026Q0", "26Q1", "", "1899Q4", "Q1"]
+    "text", ["2026q1", "2026Q5", "2026Q0", "26Q1", "", "1899Q4", "9999Q1", "Q1"]
 )
 def test_what_is_no_quarter_is_refused(text: str) -> None:
     with pytest.raises(InputError, match="is not a quarter; write the year"):

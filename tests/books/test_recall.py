@@ -124,6 +124,13 @@ def test_a_count_is_worth_nothing_once_the_lot_has_moved() -> None:
     assert recall(world).percent_reconciled == 100
 
 
+@pytest.mark.parametrize(("on", "percent"), [(4, 100), (5, 95)])
+def test_a_count_stands_from_its_own_day_on(on: int, percent: int) -> None:
+    found = recall(factory(counted={"T": 900}), on=day(on))
+
+    assert found.percent_reconciled == percent
+
+
 def test_of_two_counts_the_later_one_stands() -> None:
     world = factory(counted={"T": 900})
     count(world, "T", 1_000, on=6)

@@ -93,6 +93,15 @@ def test_every_column_is_what_the_entries_say() -> None:
     assert found.written_off == {LossReason.SPILLAGE: 1_500}
 
 
+def test_what_several_batches_lost_for_one_reason_is_added_up() -> None:
+    world = worked()
+    world.make({"L": "10"}, {"Q2": "9"}, "2025-02-20", losses={"shell": "1"})
+
+    found = reconcile(world.shelf, since=SINCE, until=UNTIL)
+
+    assert found.losses[LossReason.SHELL] == 91_000
+
+
 def test_opening_and_incoming_less_closing_is_outgoing() -> None:
     """7 CFR 205.403(d)(4): A + B - D = C."""
     found = reconcile(worked().shelf, since=SINCE, until=UNTIL)

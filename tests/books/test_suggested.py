@@ -136,6 +136,19 @@ def test_the_usual_loss_is_allowed_for() -> None:
     assert [one.needed_g for one in found.ingredients] == [280_000, 120_000]
 
 
+def test_a_batch_made_on_the_day_itself_tells_what_is_usual() -> None:
+    made = world(A="500")
+    conche(made, "today", str(TODAY), gave="98", lost="2")
+
+    found = asked(made, 98_000)
+
+    assert (found.usual, found.batches, found.taken_g) == (
+        Fraction(98, 100),
+        1,
+        100_000,
+    )
+
+
 def test_another_step_of_the_recipe_does_not_tell_what_is_usual() -> None:
     made = world(A="500")
     conche(made, "c1", "2025-04-01", gave="98", lost="2")

@@ -56,6 +56,13 @@ def test_it_is_told_from_which_day_it_was_stopped(
     assert (found.counts, found.days_left, found.needs_attention) == (False, 0, True)
 
 
+@pytest.mark.parametrize(("day", "known"), [("2023-12-31", 0), ("2024-01-01", 1)])
+def test_it_is_known_from_the_day_on_which_it_was_recorded(
+    world: World, day: str, known: int
+) -> None:
+    assert len(on(world, day)) == known
+
+
 def test_a_reinstated_one_counts_again(world: World) -> None:
     world.stop("alder/fairfield", "2025-06-01")
     world.stop("alder/fairfield", "2025-07-01", "reinstated")
