@@ -112,4 +112,5 @@ def test_a_sealed_price_gives_no_figure() -> None:
     found = today(world)
 
     assert (found.owed, found.agreed, found.minimum) == (None, None, None)
-    assert "is not disclosed to this reader" in found.missing[0]
+    [why] = found.missing
+    assert "is not disclosed to this reader" in why

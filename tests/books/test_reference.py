@@ -173,12 +173,27 @@ def test_a_day_of_a_market_has_one_figure_and_never_an_average() -> None:
     world.record("quote.recorded", **other, quotes=[quote])
 
 
+def test_a_futures_month_is_quoted_no_later_than_in_that_month() -> None:
+    world = opened()
+    about = {**QUOTES, "month": "2025-03"}
+
+    with refused("month-over"):
+        world.record(
+            "quote.recorded", **about, quotes=[{"on": "2025-04-01", "level": "3000"}]
+        )
+    world.record(
+        "quote.recorded", **about, quotes=[{"on": "2025-03-31", "level": "3000"}]
+    )
+
+
 def test_a_day_of_a_rate_has_one_figure() -> None:
     world = opened()
     rate = {"on": "2025-01-02", "rate": "1.25"}
 
     with pytest.raises(EntryRefusedError, match="rates give 2025-01-02 more than once"):
         world.record("rate.recorded", **RATES, rates=[rate, rate])
+    with refused("day-given-twice"):
+        world.record("rate.recorded", **RATES, rates=[rate, {**rate, "rate": "1.26"}])
     world.record("rate.recorded", **RATES, rates=[rate])
     with refused("name-taken"):
         world.record("rate.recorded", **RATES, rates=[rate])
