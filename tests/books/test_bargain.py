@@ -92,3 +92,14 @@ def test_terms_that_a_contract_was_signed_under_are_not_taken_from_it(
             world.void(published)
         else:
             world.replace(published, valid_from=valid_from)
+
+
+def test_a_sealed_price_is_told_by_a_rule_of_its_own_and_fixes_nothing() -> None:
+    world = certified()
+    world.contract(None)
+    world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
+
+    [finding] = world.dues().findings
+
+    assert finding.rule == "not-disclosed"
+    assert world.line().standing is Standing.NOT_DISCLOSED

@@ -574,3 +574,19 @@ def test_lots_of_other_grades_and_sites_are_no_reason_for_it() -> None:
     suspended(world)
 
     assert [one.lot.lot for one in only(world).stopped] == ["L0"]
+
+
+def test_a_correction_opens_one_on_the_day_of_what_it_corrects() -> None:
+    """It was made good in March; the sale of February was corrected in June."""
+    world = certified()
+    world.receive({"L": "100"}, "2025-01-10")
+    world.receive({"P": "500"}, "2025-01-10", contract="PLAIN")
+    sale = world.sell("V", {"P": "50"}, "2025-02-01", claim())
+    world.receive({"N": "100"}, "2025-03-01")
+    lines = [{"lot": "P", "mass_kg": "120", "claims": [claim()]}]
+    seq = world.replace(sale, lines=lines, accept_breach=True)
+
+    breach = only(world)
+
+    assert (breach.is_open, breach.shortfall.lowest_g) == (False, -20_000)
+    assert [one.seq for one in breach.opened_by] == [seq]

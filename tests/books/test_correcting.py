@@ -189,7 +189,7 @@ def test_another_kind_does_not_stand_in_place_of_an_entry(world: World) -> None:
 def test_a_period_once_signed_off_is_not_corrected(world: World) -> None:
     close = world.close("2024-01-01", "2025-02-28", "2025-03-01")
 
-    with refused("not-correctable"):
+    with pytest.raises(EntryRefusedError, match=r"which is period\.closed; it stays"):
         world.void(close)
 
 

@@ -111,3 +111,14 @@ def test_a_sale_is_walked_back_to_contract_certificate_and_payment() -> None:
         assert trail.batches
         for purchase in trail.purchases:
             assert all(stop.recorded for stop in purchase.stops())
+
+
+def test_a_draw_weighs_what_is_claimed_under_its_scheme_and_says_how_it_draws() -> None:
+    drawn = Draw(DrawRule.LARGEST, "s", ROOT, len(SMALL), 9, scheme="river")
+    other = Draw(DrawRule.LARGEST, "s", ROOT, len(SMALL), 9, scheme="brook")
+
+    assert {one.claimed_g for one in population(SHELF, drawn)} == {10_000}
+    assert list(population(SHELF, other)) == []
+    assert str(drawn) == (
+        f"largest, seed s, 9 at most, scheme river, tree head {len(SMALL)}:{ROOT.hex()}"
+    )

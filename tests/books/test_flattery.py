@@ -123,3 +123,15 @@ def test_a_form_without_a_factor_in_the_terms_is_not_compared() -> None:
     world.make({"L": "100"}, {"Q": "80"}, losses={"shell": "20"})
 
     assert flatteries(world.shelf, since=SINCE, until=UNTIL) == ()
+
+
+def test_the_first_and_the_last_day_of_the_window_are_in_it() -> None:
+    world = ground(roast="98", winnow="78.4", grind="76.048")
+    [made] = {batch.occurred_on for batch in world.shelf.of_kind("batch.made")}
+
+    [liquor] = [
+        one
+        for one in flatteries(world.shelf, since=made, until=made)
+        if one.form is Form.LIQUOR
+    ]
+    assert liquor.measured == Fraction(100) / Fraction("76.048")

@@ -92,3 +92,15 @@ def test_what_was_shipped_and_has_not_arrived_is_on_the_way() -> None:
         CONTRACT
     ]
     assert not list(fulfilments(world.shelf, date(2024, 1, 1)))
+
+
+def test_what_arrives_on_the_day_is_no_longer_on_the_way() -> None:
+    world = certified()
+    world.contract(fixed("2500.00"), quantity_kg="1000")
+    world.ship("S-1", "2025-03-20")
+    world.receive("S-1", "2025-04-20", [lot("L-1", "1000")])
+
+    def still_there(day: str) -> int:
+        return len(list(on_the_way(world.shelf, date.fromisoformat(day))))
+
+    assert [still_there(f"2025-04-{day}") for day in (19, 20)] == [1, 0]

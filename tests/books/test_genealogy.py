@@ -424,3 +424,14 @@ def test_networkx_is_not_loaded_before_a_trace_is_asked_for() -> None:
 def test_what_cannot_be_traced_is_refused_in_one_sentence(kind: SubjectKind) -> None:
     with pytest.raises(NotFoundError, match="is not recorded, or has not arrived"):
         trace_back(MakingWorld().shelf, Subject(kind, "nobody"))
+
+
+def test_lots_that_do_not_rest_on_each_other_come_by_date() -> None:
+    world = MakingWorld()
+    world.receive({"Z": 1_000}, on=1)
+    world.receive({"A": 1_000}, on=2)
+    world.make({"Z": 500, "A": 500}, {"T": 1_000}, on=3)
+
+    found = trace_back(world.shelf, Subject(SubjectKind.LOT, "T"))
+
+    assert [one.lot for one in found.lots if one.lot != "T"] == ["Z", "A"]

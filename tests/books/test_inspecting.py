@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from ledger.books.admitting import access_of
+from ledger.books.finding import EntryRefusedError
 from ledger.books.inspecting import findings
 from ledger.trade.role import Role
 from ledger.trade.sentence import BodyError
@@ -132,3 +133,8 @@ def test_a_finding_does_not_keep_the_maker_from_correcting() -> None:
     world.void(hold)
     assert len(list(findings(world.shelf))) == 1
     assert world.rebuilt_alike()
+
+
+def test_a_finding_under_a_scheme_without_terms_is_refused_with_the_way_out() -> None:
+    with pytest.raises(EntryRefusedError, match=r"recorded; correct the name$"):
+        note(admitted(), scheme="nobody")

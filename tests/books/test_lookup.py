@@ -10,6 +10,7 @@ from ledger.books.lookup import (
     contract_named,
     expect,
     governing_terms,
+    limits_in_force,
     opening,
     recipe_named,
     require,
@@ -129,3 +130,13 @@ def test_a_record_of_another_model_is_a_mistake_in_the_program() -> None:
     assert expect(opened_by, LedgerOpened) is opened_by
     with pytest.raises(TypeError, match="expected ContractSigned, found LedgerOpened"):
         expect(opened_by, ContractSigned)
+
+
+def test_limits_govern_from_their_own_day_on() -> None:
+    world = opened()
+    world.record("limits.published", version="1", valid_from="2025-03-01", limits=[])
+
+    assert limits_in_force(world.shelf, date(2025, 2, 28)) is None
+    found = limits_in_force(world.shelf, date(2025, 3, 1))
+    assert found is not None
+    assert found.version == "1"

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from ledger.books.finding import EntryRefusedError
 from ledger.books.needed import needed
 from ledger.books.portion import Portion
 from tests.books.world_history import WorldHistory
@@ -136,3 +137,12 @@ def test_void_entries_belong_to_the_part_that_they_named_and_to_the_days_they_st
 
     assert [entry <= found for entry in entries] == shows
     assert [bool(entry & found) for entry in entries] == shows
+
+
+def test_a_scheme_that_has_a_certificate_but_no_terms_is_no_part() -> None:
+    world = opened()
+    world.terms(SCHEME)
+    world.certify("alder", OTHER_SCHEME)
+
+    with pytest.raises(EntryRefusedError, match=f"use one of {SCHEME}"):
+        shown(world, Portion(scheme=OTHER_SCHEME))

@@ -114,3 +114,14 @@ def test_a_sealed_price_gives_no_figure() -> None:
     assert (found.owed, found.agreed, found.minimum) == (None, None, None)
     [why] = found.missing
     assert "is not disclosed to this reader" in why
+
+
+def test_the_minimum_is_that_of_the_contracts_origin() -> None:
+    world = certified(
+        minimum_prices=[minimum("2400.00"), minimum("2700.00", origins=["PE"])]
+    )
+    world.contract(fixed("2000.00"), origin="PE")
+
+    found = today(world).minimum
+    assert found is not None
+    assert found.amount == 2700

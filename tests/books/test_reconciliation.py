@@ -340,3 +340,20 @@ def plain_closing(world: World, until: date) -> dict[Form | None, int]:
             form = Form.BEAN if lot.startswith("L") else Form.LIQUOR
             total[form] += int(kg * 1000)
     return {form: grams for form, grams in total.items() if grams}
+
+
+def test_in_beans_a_difference_that_landed_later_explains_the_closing() -> None:
+    """Of 5 kg of liquor less, 6.25 kg of beans at 1.25 are explained by the correction."""
+    world = certified()
+    world.receive({"L": "100"}, "2025-01-10")
+    batch = world.make({"L": "100"}, {"Q": "80"}, "2025-01-20", losses={"shell": "20"})
+    world.close("2025-01-01", "2025-01-31", "2025-02-02")
+    outputs = [{"form": "liquor", "lot": "Q", "mass_kg": "75"}]
+    losses = [{"reason": "shell", "mass_kg": "25"}]
+    world.replace(batch, "2025-02-05", outputs=outputs, losses=losses)
+
+    later = reconcile(world.shelf, since=date(2025, 2, 1), until=UNTIL)
+    [found] = bean_flows(world.shelf, later)
+
+    assert found.grams["corrected_g"] == -6_250
+    assert found.difference_g == 0

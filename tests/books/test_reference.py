@@ -368,3 +368,12 @@ def test_terms_are_found_by_their_scheme() -> None:
     scheme = Subject(SubjectKind.SCHEME, SCHEME)
 
     assert len(world.shelf.about(scheme, "terms.published")) == 1
+
+
+def test_a_fixation_is_recorded_once() -> None:
+    world = opened()
+    world.sign("F", "alder", price=TO_BE_FIXED, quantity_kg="100")
+    fix(world, "1", "60")
+
+    with refused("name-taken"):
+        fix(world, "1", "40")
