@@ -39,11 +39,11 @@ fuzz: $(READY)
 	$(BIN)/pip install --quiet --require-hashes -r tests/fuzz/atheris.txt || echo "going on without atheris"
 	$(BIN)/python -m tests.fuzz $(MINUTES)
 
-# A longer search for requests that the API answers otherwise than it says: half an hour.
+# A longer search for requests that the API answers otherwise than it says: minutes.
 fuzz-api: $(READY)
 	$(BIN)/pytest tests/web/test_api_described.py --hypothesis-profile=fuzz-api
 
-# Spoil a copy of the books, change by change, and count what no test notices: an hour or two.
+# Spoil a copy of the books, change by change, and count what no test notices: half an hour.
 # One process, nice'd. MODULES="rolling parting" tries all mutants of those modules alone.
 MODULES ?=
 mutants: $(READY)

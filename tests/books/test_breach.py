@@ -588,5 +588,6 @@ def test_a_correction_opens_one_on_the_day_of_what_it_corrects() -> None:
 
     breach = only(world)
 
+    assert breach.shortfall is not None
     assert (breach.is_open, breach.shortfall.lowest_g) == (False, -20_000)
     assert [one.seq for one in breach.opened_by] == [seq]

@@ -17,6 +17,7 @@ from ledger.books.drawing import (
 from ledger.books.paper_trail import paper_trail
 from ledger.trade.sale import SaleDispatched
 from tests.desk.small_ledger import SMALL, shelf_of
+from tests.world import MAKER, OTHER_SCHEME, SCHEME, certified, claim
 
 SHELF = shelf_of(SMALL)
 CLAIMED = {"S-0", "S-1", "S-3", "S-4", "S-5"}
@@ -122,3 +123,22 @@ def test_a_draw_weighs_what_is_claimed_under_its_scheme_and_says_how_it_draws() 
     assert str(drawn) == (
         f"largest, seed s, 9 at most, scheme river, tree head {len(SMALL)}:{ROOT.hex()}"
     )
+
+
+def test_of_a_sale_under_two_schemes_a_draw_weighs_the_lines_of_its_own() -> None:
+    world = certified(claim())
+    world.terms(OTHER_SCHEME)
+    for holder in (MAKER, "alder"):
+        world.certify(holder, OTHER_SCHEME)
+    world.sign("B", "alder", claim(scheme=OTHER_SCHEME))
+    world.receive({"L": "100"})
+    world.receive({"M": "100"}, contract="B")
+    lines = [
+        {"lot": "L", "mass_kg": "3", "claims": [claim()]},
+        {"lot": "M", "mass_kg": "5", "claims": [claim(scheme=OTHER_SCHEME)]},
+    ]
+    world.sell("X", lines, "2025-02-01")
+
+    for scheme, grams in ((SCHEME, 3_000), (OTHER_SCHEME, 5_000), (None, 8_000)):
+        drawn = Draw(DrawRule.LARGEST, "s", ROOT, len(world.raws), 9, scheme=scheme)
+        assert [one.claimed_g for one in population(world.shelf, drawn)] == [grams]

@@ -2,8 +2,8 @@
 
 Run with `make mutants`; see docs/reference/mutants.md. Nothing in the checkout changes:
 the last commit is copied under build/mutants, and what was found stays there. A run that
-was stopped goes on where it was, with the tests of the last commit: those written since
-may notice what survived. `--again` begins anew, and names of modules of the books after it
+was stopped goes on where it was, with the tests of the last commit; what survived is tried
+once more, since tests written meanwhile may notice it. `--again` begins anew, and names of modules of the books after it
 try all mutants of those alone.
 """
 
@@ -52,6 +52,7 @@ def main(words: Sequence[str]) -> None:
         _write_wishes(modules)
     else:
         _unpack("tests")
+        _forget_survivors()
     os.chdir(COPY)
     _try()
     sys.stdout.write(_told())
@@ -73,6 +74,15 @@ def _unpack(folder: str) -> None:
     )
     with tarfile.open(fileobj=io.BytesIO(archive.stdout)) as packed:
         packed.extractall(COPY, filter="data")
+
+
+def _forget_survivors() -> None:
+    """Take out of the answers what survived more than once, so that it is tried again."""
+    path = COPY / ANSWERS
+    lines = path.read_text("utf-8").splitlines() if path.exists() else []
+    answers = [json.loads(line) for line in lines]
+    kept = (one for one in answers if not one["go"] or one["answer"] != "survived")
+    path.write_text("".join(json.dumps(one) + "\n" for one in kept), "utf-8")
 
 
 def _write_wishes(modules: Sequence[str]) -> None:
