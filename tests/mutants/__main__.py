@@ -3,8 +3,8 @@
 Run with `make mutants`; see docs/reference/mutants.md. Nothing in the checkout changes:
 the last commit is copied under build/mutants, and what was found stays there. A run that
 was stopped goes on where it was, with the tests of the last commit; what survived is tried
-once more, since tests written meanwhile may notice it. `--again` begins anew, and names of modules of the books after it
-try all mutants of those alone.
+once more, since tests written meanwhile may notice it. `--again` begins anew, and names of
+modules of the books after it try all mutants of those alone.
 """
 
 import io
