@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Final
 
 from tests.mutants.choice import LAWS, SAMPLE, SEED, Mutant, books_in, chosen
-from tests.mutants.trying import ANSWERS, WISHES
+from tests.mutants.trying import ANSWERS, NOTICED, WISHES
 from tests.mutants.writing import write_mutants
 
 ROOT: Final = Path(__file__).parents[2]
@@ -81,7 +81,7 @@ def _forget_survivors() -> None:
     path = COPY / ANSWERS
     lines = path.read_text("utf-8").splitlines() if path.exists() else []
     answers = [json.loads(line) for line in lines]
-    kept = (one for one in answers if not one["go"] or one["answer"] != "survived")
+    kept = (one for one in answers if not one["go"] or one["answer"] in NOTICED)
     path.write_text("".join(json.dumps(one) + "\n" for one in kept), "utf-8")
 
 
@@ -137,7 +137,7 @@ def _told() -> str:
     }
     lines = []
     for name, said in sorted(answers.items()):
-        if said in {"survived", "no test calls it"}:
+        if said not in NOTICED:
             one = mutants[name]
             lines.append(
                 f"{name}: {said}\n  - {one.was.strip()}\n  + {one.now.strip()}"
@@ -146,7 +146,7 @@ def _told() -> str:
     for what, of_laws in (("laws", True), ("rest", False)):
         some = [s for n, s in answers.items() if (mutants[n].module in LAWS) is of_laws]
         counted = Counter(some)
-        noticed = counted["killed"] + counted["too slow"]
+        noticed = sum(counted[one] for one in NOTICED)
         if some:
             lines.append(
                 f"{what}: tests notice {noticed} of {len(some)}, {noticed / len(some):.1%} "

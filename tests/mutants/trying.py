@@ -31,6 +31,8 @@ from tests.mutants.choice import Mutant, books_in
 WISHES: Final = Path("wishes.json")
 """The mutants to try, and where the answers go, in the folder of the copy."""
 ANSWERS: Final = Path("answers.jsonl")
+NOTICED: Final = ("killed", "too slow")
+"""Answers that say that some test noticed a mutant."""
 _ENOUGH: Final = (3.0, 12.0)
 """How many seconds the tests of one mutant may take together, by the first run: when it
 is tried, and when it is tried once more because it survived."""
@@ -63,7 +65,7 @@ def _still_to_try(mutants: Sequence[Mutant], go: int) -> Sequence[Mutant]:
     """Return mutants without an answer, or that survived every go before this one."""
     lines = [json.loads(line) for line in _lines(ANSWERS)]
     tried = {said["name"] for said in lines if said["go"] >= go}
-    noticed = {said["name"] for said in lines if said["answer"] != "survived"}
+    noticed = {said["name"] for said in lines if said["answer"] in NOTICED}
     return [one for one in mutants if one.name not in tried | noticed]
 
 
