@@ -155,7 +155,9 @@ def test_whatever_balances_in_hundredths_of_a_pound_balances_to_the_gram(
     outputs: list[int], losses: list[int], used: int
 ) -> None:
     total = sum(outputs) + sum(losses)
-    inputs = [total // used, total - total // used] if used > 1 else [total]
+    # Two hundredths cannot be parted in three; nothing taken is no input.
+    one = total // used or total
+    inputs = [one, total - one] if one < total else [total]
 
     batch = made(pounds(inputs), pounds(outputs), pounds(losses))
 
