@@ -46,7 +46,10 @@ def send(visitor: Visitor, raw: bytes, **fields: str) -> Response:
     return visitor.post("/check-pack", data=fields, files=files)
 
 
-def test_it_tells_what_the_command_tells(reader: Visit, pack: Path) -> None:
+def test_it_tells_what_the_command_tells(
+    reader: Visit, pack: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     nobody, wanted = reader(None), check_pack_at(pack)
 
     told = unescape(send(nobody, pack.read_bytes()).text)
@@ -58,7 +61,7 @@ def test_it_tells_what_the_command_tells(reader: Visit, pack: Path) -> None:
     for part in wanted.checked:
         assert part.name in told
     assert "You gave no key" in told
-    assert not list(Path(tempfile.gettempdir()).glob("evenweight-*/pack.zip"))
+    assert not list(tmp_path.rglob("*.zip"))
 
 
 def test_what_the_reader_kept_and_the_key_count(reader: Visit, pack: Path) -> None:

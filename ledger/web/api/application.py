@@ -1,6 +1,7 @@
 """The application that answers programs, to be mounted under /api/v1."""
 
 from functools import cache
+from threading import Lock
 
 from fastapi import FastAPI
 from starlette.exceptions import HTTPException
@@ -29,12 +30,18 @@ class Api:
     def __init__(self, office: Office, *, paces: Paces | None = None) -> None:
         self.office, self.paces = office, paces
         self._made: ASGIApp | None = None
+        self._making = Lock()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        if self._made is None:
-            self._made = make_api(self.office, paces=self.paces)
-        await self._made(scope, receive, send)
+        await self._application()(scope, receive, send)
+
+    def _application(self) -> ASGIApp:
+        # Servers may ask from several threads at once; it is made by one of them.
+        with self._making:
+            if self._made is None:
+                self._made = make_api(self.office, paces=self.paces)
+            return self._made
 
 
 def make_api(
