@@ -11,7 +11,6 @@ from ledger.books.effect import Book, Effects
 from ledger.books.memory import MemoryShelf
 from ledger.books.rolling import average_on
 from ledger.books.running import days
-from ledger.books.shelf import Run
 from ledger.books.source import composition
 from tests.naive import Naive
 from tests.naive_accounts import family
@@ -31,19 +30,13 @@ def moved(shelf: MemoryShelf) -> dict[Key, dict[str, int]]:
     return without_zeros(found)
 
 
-def _without_nothing(run: Run) -> Run:
-    """Leave out movements that round to zero grams: they make no account stand lower."""
-    return Run(run.opening_g, tuple(one for one in run.movements if one.grams))
-
-
 def lows(shelf: MemoryShelf) -> dict[Key, dict[str, int]]:
     """Return the lowest that the books stood at, by book and day on which they moved."""
     return {
         (str(book), tally.key): {
             str(day.on): day.lowest_g
             for day in days(
-                _without_nothing(shelf.run(tally)),
-                receipts_first=receipts_first_in(shelf, tally),
+                shelf.run(tally), receipts_first=receipts_first_in(shelf, tally)
             )
         }
         for book in Book

@@ -160,8 +160,9 @@ class Naive(Sales):
             return self._undone(slot, entry)
         posts = [] if move is None else move(entry)
         if entry.kind in {"sale.dispatched", "lot.written_off"}:
-            posts += self._parting(slot, entry, posts)
-        return [post for post in posts if post.grams]
+            parted = self._parting(slot, entry, posts)
+            posts += [post for post in parted if post.grams]
+        return posts
 
     def _received(self, entry: Entry) -> list[Post]:
         found = []

@@ -89,7 +89,7 @@ class Sales(Accounts):
             if place <= slot and other.body["sale"] == entry.body["sale"]:
                 undo = self._back if other.kind == "sale.returned" else self._unclaimed
                 found = undo(other, sale, left)
-        return [post for post in found if post.grams]
+        return found
 
     def _back(self, entry: Entry, sale: Entry, left: list[Left]) -> list[Post]:
         """Take goods back: of lines with fewer claims first, unclaimed ones first."""
@@ -99,6 +99,8 @@ class Sales(Accounts):
             found.append(Post(("stock", part["lot"]), entry.on, mass, "returned"))
             for line in sorted(left, key=lambda one: len(one.claimed)):
                 back = min(mass, line.goods) if line.lot == part["lot"] else 0
+                if not back:
+                    continue
                 mass -= back
                 for scheme, claimed in line.claimed.items():
                     unclaimed = line.goods - claimed
@@ -127,8 +129,9 @@ class Sales(Accounts):
     def _freed(
         self, line: Left, sale: Entry, on: str, scheme: str, back: int
     ) -> list[Post]:
-        if back:
-            line.claimed[scheme] -= back
+        if not back:
+            return []
+        line.claimed[scheme] -= back
         return [
             Post(key, on, floor(beans * back / line.whole), "returned")
             for key, beans in self._claimed(line.body, sale).items()

@@ -12,10 +12,10 @@ from typing import Any
 
 import pytest
 
-from tests.agreement import assert_agree, assert_limits_agree
+from tests.agreement import assert_agree, assert_limits_agree, lows
 from tests.books.random_terms import published
 from tests.naive import Naive
-from tests.world import MAKER, World, blended, claim, lot
+from tests.world import MAKER, World, blended, certified, claim, lot
 
 LABEL = {"label": "Supports Lantern growers"}
 
@@ -174,3 +174,22 @@ def test_a_reading_that_leaves_something_out_does_not_agree(gone: str) -> None:
 
     with pytest.raises(AssertionError):
         assert_agree(world.shelf, world.naive)
+
+
+def test_an_entry_that_rounds_to_nothing_touches_its_account_all_the_same() -> None:
+    """A blend bought as 0.4 certified: one gram credits nothing whole, three credit one."""
+    models = ["controlled blending", "mass balance"]
+    world = certified(blended("0.4"), custody=models)
+    world.receive({"A": "0.001"}, "2025-02-01")
+    world.receive({"B": "0.003"}, "2025-02-01")
+    naive = Naive()
+    for raw in world.raws:
+        naive.read(raw)
+
+    assert_agree(world.shelf, naive)
+    assert_limits_agree(world.shelf, naive)
+    [of_days] = [
+        days for (book, _), days in lows(world.shelf).items() if book == "account"
+    ]
+    assert of_days == {"2025-02-01": 0}
+    assert world.account() == 1
