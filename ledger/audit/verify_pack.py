@@ -488,10 +488,10 @@ class Check:  # what does not hold, by part; what was left out here, and why
         shown, before, peaks, prev = defaultdict[int, list[str]](list), (-1, ""), list[bytes](), "0" * 64
         for raw in self.pack.whole(SHOWN).split(b"\n")[:-1]:
             try:
-                given, order = canonical(raw), before
-                before = (given["seq"], sealed_digest(given["text"]))
-                shown[given["seq"]].append(given["text"])
-                if before <= order or len(given) != 2: raise Refused("it is out of order")
+                given, last = canonical(raw), before
+                before = max(last, this := (given["seq"], sealed_digest(given["text"])))
+                if this[0] >= last[0]: shown[this[0]].append(given["text"])  # else its entry is read by then
+                if this <= last or len(given) != 2: raise Refused("it is out of order")
             except ODD as error: self.bad["sealed values"].append(f"a disclosure: {error!r}")
         if not self.pack.whole(SHOWN).endswith(b"\n") and self.pack.whole(SHOWN): self.bad["sealed values"].append("it was cut")
         whole, self.shown = self.pack.whole(ENTRIES), sum(map(len, shown.values()))

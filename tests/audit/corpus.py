@@ -143,6 +143,7 @@ def _sealed() -> Iterator[Spoil]:
     yield Spoil(
         "two in another order", lines(lambda given: [given[1], given[0], *given[2:]])
     )
+    yield Spoil("all in another order", lines(lambda given: given[::-1]))
     yield Spoil(
         "one for another entry", lines(lambda given: _moved(given, "seq", place=0))
     )

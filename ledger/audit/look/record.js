@@ -231,6 +231,8 @@ async function readDisclosures(source, bad) {
       if (!ended) throw new Refused("the line was cut");
       const order = [given.seq, await sealedDigest(given.text)];
       if (inOrder(order, before) <= 0) bad.push(`line ${number}: it is out of order or stands twice`);
+      // One that stands after those of a later entry opens nothing: its entry is read by then.
+      if (given.seq < before[0]) continue;
       before = order;
       if (!found.has(given.seq)) found.set(given.seq, []);
       found.get(given.seq).push(given.text);
