@@ -219,7 +219,7 @@ def _due_row(line: DueLine, cooperative: str, as_of: date) -> Row:
         "" if line.due_on is None else line.due_on.isoformat(),
         line.currency or "",
         _sum(line.amount_minor, line.currency),
-        "" if line.amount_minor is None else _sum(line.paid_minor, line.currency),
+        _sum(line.set_off_minor, line.currency),
         _sum(line.outstanding_minor, line.currency),
         str(line.late_days(as_of)),
     )

@@ -92,6 +92,11 @@ class DueLine:
         return sum(part.amount_minor for part in self.paid)
 
     @property
+    def set_off_minor(self) -> int | None:
+        """Minor units paid; None where there is no figure to set a payment off against."""
+        return None if self.amount_minor is None else self.paid_minor
+
+    @property
     def outstanding_minor(self) -> int | None:
         """Minor units still owed; None where there is no figure."""
         return (

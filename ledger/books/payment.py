@@ -76,11 +76,6 @@ class _Paid:
     payment: PaymentMade
     minor: int
 
-    @property
-    def on(self) -> date:
-        """Day on which the money arrived."""
-        return self.recorded.occurred_on
-
 
 def settle(
     contract: str, lines: Iterable[DueLine], payments: Iterable[Recorded]
@@ -173,16 +168,17 @@ def _set_off(
 
 
 def _by_advance_and_day(paid: _Paid) -> tuple[bool, date, str]:
-    payment = paid.payment
-    return payment.towards is not Duty.ADVANCE, paid.on, payment.payment
+    payment, on = paid.payment, paid.recorded.occurred_on
+    return payment.towards is not Duty.ADVANCE, on, payment.payment
 
 
 def _part(paid: _Paid, amount_minor: int, due_on: date | None) -> PaidPart:
-    late = 0 if due_on is None else max(0, (paid.on - due_on).days)
+    paid_on = paid.recorded.occurred_on
+    late = 0 if due_on is None else max(0, (paid_on - due_on).days)
     return PaidPart(
         paid.payment.payment,
         paid.recorded.seq,
-        paid.on,
+        paid_on,
         amount_minor,
         late,
         is_advance=paid.payment.towards is Duty.ADVANCE,

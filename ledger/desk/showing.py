@@ -110,8 +110,7 @@ class Reader:
         )
 
     def _sees_price(self, contract: str, schemes: frozenset[str]) -> bool:
-        # Only where all is shown of a contract does its price say anything.
-        if self.portion and not self.portion.has_contract(self.shelf, contract):
+        if not self._has_whole(contract):
             return False
         if self.profile.prices == "under the schemes":
             return not schemes.isdisjoint(self.profile.schemes)
@@ -121,8 +120,12 @@ class Reader:
         """Tell whether a sum that was fixed, asked for or paid of a price is shown."""
         contract = str(body.get("contract"))
         if body.get("towards") in _ON_TOP:
-            return not self.portion or self.portion.has_contract(self.shelf, contract)
+            return self._has_whole(contract)
         return self._sees_price(contract, self._schemes_of(contract))
+
+    def _has_whole(self, contract: str) -> bool:
+        """Tell whether all of a contract is shown; else its sums say nothing."""
+        return not self.portion or self.portion.has_contract(self.shelf, contract)
 
     def _schemes_of(self, contract: str) -> frozenset[str]:
         found = self.shelf.introducer(Subject(SubjectKind.CONTRACT, contract))

@@ -26,6 +26,7 @@ def flow_title(flow: MassFlow) -> str:
 def station_name(station: Station) -> str:
     """Return what a station is called, such as "lost: shell"."""
     if station.sort is Sort.CLAIMED:
+        # Two places in the phrase, so that the custody is said in the reader's language.
         scheme, _, custody = station.name.partition(", ")
         return f"claimed: {scheme}, {custody}"
     if station.sort is Sort.LOST:

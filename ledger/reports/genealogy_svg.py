@@ -18,7 +18,7 @@ from ledger.reports.genealogy_boxes import Box, Column, Layout, Link, Sort
 from ledger.reports.genealogy_frame import BOX, GAP, HEAD, MARGIN, Frame
 from ledger.reports.genealogy_layout import lay_out
 from ledger.reports.genealogy_routes import routes
-from ledger.reports.phrases import told
+from ledger.reports.phrases import Says, told
 from ledger.reports.svg import Drawing, Point, Sheet
 from ledger.reports.trace_table import trace_title
 
@@ -41,7 +41,6 @@ _KEY: Final = (
 )
 Within = Callable[[Sheet, Box | Link], AbstractContextManager[None]]
 """What a box or a link is drawn in; while it is open, shapes go there."""
-Says = Callable[[str], str]
 _CONTINUED: Final = " What runs off the sheet goes on in the next part."
 
 

@@ -10,6 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from typing import Final
 
+Says = Callable[[str], str]
+"""Says words in the reader's language."""
 _PLACE: Final = re.compile(r"\{(\d+)\}")
 _FEWEST_LETTERS: Final = 3
 """A phrase with fewer letters of its own would fit what it does not mean."""

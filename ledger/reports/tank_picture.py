@@ -4,14 +4,14 @@ The content is well mixed, so layers show shares and not places. They differ in 
 are named beside the tank, so that nothing hangs on a shade.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import cycle
 from typing import Final
 
 from ledger.books.tank import Portion, Tank
 from ledger.reports.figures import grouped, kg_text, mass_words, share_words
-from ledger.reports.phrases import told
+from ledger.reports.phrases import Says, told
 from ledger.reports.svg import Drawing, Sheet
 
 WIDTH: Final = 3500
@@ -25,10 +25,6 @@ _THINNEST: Final = 14
 _GREYS: Final = ("#cfcfcf", "#ffffff", "#9a9a9a", "#e6e6e6", "#b4b4b4")
 _SMALL: Final = 125
 _LONGEST: Final = 20
-
-
-Says = Callable[[str], str]
-"""Says words in the reader's language."""
 
 
 def tank_picture(tank: Tank, says: Says = str) -> Drawing:

@@ -88,6 +88,11 @@ def fixed(amount: str, unit: str = "USD/t") -> dict[str, object]:
     return {"basis": "fixed", "price": usd(amount, unit)}
 
 
+def claims_under(*schemes: str) -> list[dict[str, str]]:
+    """Return claims of mass balance under some schemes."""
+    return [{"scheme": scheme, "custody": "mass balance"} for scheme in schemes]
+
+
 def to_be_fixed(
     differential: str, unit: str = "USD/t", market: str = "NY", **more: object
 ) -> dict[str, object]:

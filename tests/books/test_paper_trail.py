@@ -4,6 +4,7 @@ import pytest
 
 from ledger.books.effect import SubjectKind
 from ledger.books.paper_trail import PaperTrail, Stop, paper_trail
+from tests.books.buying_world import to_be_fixed
 from tests.world import OTHER_SCHEME, World, certified, claim
 
 
@@ -25,14 +26,7 @@ def world() -> World:
     world = certified()
     world.terms(OTHER_SCHEME)
     world.certify("alder", OTHER_SCHEME)
-    price = {
-        "basis": "to be fixed",
-        "market": "NY",
-        "month": "2025-12",
-        "differential": {"amount": "100.00", "unit": "USD/t"},
-        "call": "seller",
-    }
-    world.sign("F", "alder", claim(), price=price)
+    world.sign("F", "alder", claim(), price=to_be_fixed("100.00"))
     for fixation in ("F-1", "F-2"):
         world.record(
             "price.fixed",

@@ -10,6 +10,7 @@ from tests.books.buying_world import (
     BuyingWorld,
     bought,
     certified,
+    claims_under,
     fixed,
     lot,
     minimum,
@@ -322,10 +323,7 @@ def two_schemes(first: dict[str, object], second: dict[str, object]) -> BuyingWo
     world = certified(**first)
     world.terms(scheme="other", **second)
     world.certificate("other")
-    claims = [
-        {"scheme": scheme, "custody": "mass balance"}
-        for scheme in ("fair-harvest", "other")
-    ]
+    claims = claims_under("fair-harvest", "other")
     world.contract(fixed("2000.00"), claims=claims, organic=True)
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
     return world
@@ -440,11 +438,7 @@ def test_the_contracts_market_falls_back_as_far_as_every_scheme_allows(
     world.certificate("other")
     world.quotes("A", {"2025-01-10": "1000.00"})
     world.quotes("NY", {"2025-03-01": "2000.00"})
-    claims = [
-        {"scheme": scheme, "custody": "mass balance"}
-        for scheme in ("fair-harvest", "other")
-    ]
-    world.contract(to_be_fixed("0"), claims=claims)
+    world.contract(to_be_fixed("0"), claims=claims_under("fair-harvest", "other"))
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
     assert world.line(as_of="2025-03-09").amount_minor == (
@@ -461,11 +455,7 @@ def test_a_scheme_converts_with_its_own_days() -> None:
     world.certificate("other")
     world.quotes("A", {"2025-01-10": "1000.00"})
     world.rates("EUR", "USD", {"2025-01-02": "1.10"})
-    claims = [
-        {"scheme": scheme, "custody": "mass balance"}
-        for scheme in ("fair-harvest", "other")
-    ]
-    world.contract(fixed("2000.00"), claims=claims)
+    world.contract(fixed("2000.00"), claims=claims_under("fair-harvest", "other"))
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
     assert world.line().amount_minor == 330_000
@@ -603,8 +593,7 @@ def test_a_scheme_that_asks_nothing_is_told_and_hides_none_after_it() -> None:
     ):
         world.terms(scheme=scheme, **more)
         world.certificate(scheme)
-    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
-    world.contract(fixed("2900.00"), claims=claims)
+    world.contract(fixed("2900.00"), claims=claims_under("first", "second"))
     signed = world.entries - 1
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
@@ -634,8 +623,7 @@ def test_a_scheme_whose_claim_does_not_count_hides_none_after_it() -> None:
     for scheme, until in (("first", "2024-12-31"), ("second", "2030-12-31")):
         world.terms(scheme=scheme, minimum_prices=[minimum("3000")])
         world.certificate(scheme, valid_until=until)
-    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
-    world.contract(fixed("2900.00"), claims=claims)
+    world.contract(fixed("2900.00"), claims=claims_under("first", "second"))
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
     assert world.line().amount_minor == 300_000
@@ -653,8 +641,7 @@ def test_each_figure_of_a_scheme_may_be_as_old_as_its_own_terms_say() -> None:
     world.certificate("second")
     world.quotes("NY", {"2025-01-10": "1.00"})
     world.rates("EUR", "USD", {"2025-01-07": "1.10"})
-    claims = [{"scheme": s, "custody": "mass balance"} for s in ("first", "second")]
-    world.contract(fixed("2900.00"), claims=claims)
+    world.contract(fixed("2900.00"), claims=claims_under("first", "second"))
     world.receive("S-1", "2025-02-01", [lot("L-1", "1000")])
 
     assert world.line().amount_minor == 330_000

@@ -6,6 +6,7 @@ from ledger.trade.words import Duty
 from tests.books.buying_world import (
     BuyingWorld,
     certified,
+    claims_under,
     fixed,
     lot,
     minimum,
@@ -32,11 +33,7 @@ def with_a_stricter_scheme(days: int, **terms: object) -> BuyingWorld:
     world.certificate("other")
     world.quotes("A", {"2025-01-10": "1.00"})
     world.rates("EUR", "USD", {"2025-01-07": "1.10"})
-    claims = [
-        {"scheme": scheme, "custody": "mass balance"}
-        for scheme in ("fair-harvest", "other")
-    ]
-    world.contract(fixed("2000.00"), claims=claims)
+    world.contract(fixed("2000.00"), claims=claims_under("fair-harvest", "other"))
     world.receive("S-1", "2025-01-10", [lot("L-1", "1000")])
     return world
 

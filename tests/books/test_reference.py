@@ -8,6 +8,7 @@ import pytest
 from ledger.books.effect import Recorded, Subject, SubjectKind
 from ledger.books.finding import EntryRefusedError
 from ledger.books.reference import effects_of_certificate_event
+from tests.books.buying_world import to_be_fixed
 from tests.world import (
     OTHER_SCHEME,
     RECORDED_AT,
@@ -244,13 +245,7 @@ def test_a_scope_that_does_not_cover_the_contract_is_flagged() -> None:
     assert world.rules == ["seller-not-certified"]
 
 
-TO_BE_FIXED = {
-    "basis": "to be fixed",
-    "market": "NY",
-    "month": "2025-12",
-    "differential": {"amount": "100", "unit": "USD/t"},
-    "call": "seller",
-}
+TO_BE_FIXED = to_be_fixed("100")
 
 
 def fix(world: World, name: str, mass_kg: str, contract: str = "F") -> int:

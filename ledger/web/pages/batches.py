@@ -1,6 +1,6 @@
 """Batches: the last ones, and each with its process record and what it did."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import islice
 from typing import Final
 
@@ -16,6 +16,7 @@ from ledger.errors import LedgerError, NotFoundError
 from ledger.reports.batch_table import batches_table
 from ledger.reports.effects_table import effects_tables
 from ledger.reports.entry_body import body_lines
+from ledger.reports.phrases import Says
 from ledger.reports.svg import Drawing
 from ledger.reports.tank_picture import tank_picture
 from ledger.trade.batch import BatchMade
@@ -101,9 +102,7 @@ def _warnings(shelf: Shelf, recorded: Recorded) -> Iterator[str]:
         return
 
 
-def _pictures(
-    shelf: Shelf, recorded: Recorded, says: Callable[[str], str]
-) -> Iterator[Drawing]:
+def _pictures(shelf: Shelf, recorded: Recorded, says: Says) -> Iterator[Drawing]:
     """Yield what a tank held once a batch had filled it, where its lots are all shown."""
     batch = expect(recorded.record, BatchMade)
     if batch.step is not Step.TANK:
