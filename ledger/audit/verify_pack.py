@@ -119,8 +119,7 @@ def open_sealed(body: Json, texts: list[str]) -> tuple[Json, int]:  # the body o
     if given.keys() - set(seen) or len(given) < len(texts) or len(set(seen)) < len(seen):
         raise Refused("a disclosure belongs to no digest of its entry, or stands twice")
     return opened, len(seen) - len(given)
-def sealed_digest(text: str) -> str:  # the digest of a disclosure, as it stands in an entry
-    return base64.urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
+def sealed_digest(text: str) -> str: return base64.urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
 def _opened(value: Json, given: dict[str, Json], seen: list[str]) -> Json:
     if isinstance(value, list): return [_opened(part, given, seen) for part in value]
     if not isinstance(value, dict): return value
@@ -165,6 +164,7 @@ def signed_by(note: str, line: str) -> bool:  # a signature of the key that fail
     hashed = hashlib.sha256(name.encode() + b"\n" + key).digest()[:4]
     if len(key) != 33 or key[0] != 1 or hashed.hex() != stated or _times(8, _point(key[1:])) == (0, 1): raise Refused(f"{line} is no key")
     found = re.findall(f"(?m)^\N{EM DASH} {re.escape(name)} (.*)$", below)
+    if any(base64.b64encode(base64.b64decode(one)).decode() != one for one in found): raise Refused("its base64 is not as it is written")
     mine = [raw for raw in map(base64.b64decode, found) if raw[:4] == hashed]
     if not note.endswith("\n") or not all(ed25519_holds(key[1:], one[4:], (text + "\n").encode()) for one in mine): raise Refused("it does not hold")
     return bool(mine)
@@ -528,7 +528,7 @@ class Check:  # what does not hold, by part; what was left out here, and why
             key = [key for since, key in keys if since <= size][-1]
             try:
                 origin, stated, root = note.split("\n")[:3]
-                if (int(stated), base64.b64decode(root).hex()) != (size, self.roots[size]): raise Refused("of other entries")
+                if (stated, root) != (str(size), base64.b64encode(bytes.fromhex(self.roots[size])).decode()): raise Refused("of others")
                 if origin != key.split("+")[0] or not signed_by(note, key): raise Refused("not signed by the key in force")
                 self.signed = size
             except ODD as error: self.bad["signed checkpoints"].append(f"{size}.note: {error!r}")

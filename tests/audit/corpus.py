@@ -159,6 +159,7 @@ def _signed() -> Iterator[Spoil]:
         note = f"data/checkpoints/{size}.note"
         yield Spoil(f"{note}: another root", _rebagged(note, _other_root))
         yield Spoil(f"{note}: another signature", _rebagged(note, _other_signature))
+        yield Spoil(f"{note}: a byte that is no letter", _rebagged(note, _odd_letter))
         yield Spoil(f"{note}: by another key", _rebagged(note, _by_another_key))
         yield Spoil(f"{note}: no note", _rebagged(note, lambda _: b"nothing\n"))
         yield Spoil(f"{note}: lost, and not listed", _then(_lost(note), bag_again))
@@ -342,6 +343,12 @@ def _other_signature(raw: bytes) -> bytes:
     text = raw.decode()
     letter = "A" if text[-8] != "A" else "B"
     return f"{text[:-8]}{letter}{text[-7:]}".encode()
+
+
+def _odd_letter(raw: bytes) -> bytes:
+    """Put a byte before the signature that lenient readers of base64 pass over."""
+    text, gap, signature = raw.rpartition(b" ")
+    return text + gap + b"\0" + signature
 
 
 def _by_another_key(raw: bytes) -> bytes:
