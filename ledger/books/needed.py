@@ -171,10 +171,17 @@ def _void(search: "_Search") -> Iterator[int]:
     for slot in search.corrections.keys() - search.slots:
         for version in search.versions(slot):
             words = set(_words(body_of(version.record)))
-            if words & names or (
-                search.portion.scheme is None
-                and search.portion.is_dated
-                and search.portion.covers(version.occurred_on)
+            if (
+                words & names
+                or (
+                    search.portion.scheme is None
+                    and search.portion.is_dated
+                    and search.portion.covers(version.occurred_on)
+                )
+                or (
+                    isinstance(version.record, CertificateRecorded)
+                    and (search.has_goods_of(version.record))
+                )
             ):
                 yield slot
 
@@ -247,6 +254,16 @@ class _Search:
         for slot, scheme in self.certificates.items():
             if scheme in self.schemes:
                 yield slot
+
+    def has_goods_of(self, certificate: CertificateRecorded) -> bool:
+        """Tell whether goods of the part may have counted under a certificate.
+
+        One that was made void counted until then, which closed periods still show.
+        """
+        if certificate.scheme not in self.schemes:
+            return False
+        holder = self.shelf.introducer(Subject(SubjectKind.PARTY, certificate.holder))
+        return holder is None or holder.slot in self.slots  # No party is the maker.
 
     def versions(self, slot: int) -> Iterator[Recorded]:
         """Yield everything that ever stood in a slot."""

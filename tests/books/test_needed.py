@@ -146,3 +146,25 @@ def test_a_scheme_that_has_a_certificate_but_no_terms_is_no_part() -> None:
 
     with pytest.raises(EntryRefusedError, match=f"use one of {SCHEME}"):
         shown(world, Portion(scheme=OTHER_SCHEME))
+
+
+def test_a_void_certificate_that_goods_of_the_part_counted_under_is_shown(
+    world: World,
+) -> None:
+    """Receipts of the closed January were credited under it, which the accounts show."""
+    world.certify("cane", SCHEME)
+    world.close("2025-01-01", "2025-01-31", "2025-02-01")
+    certificates = {
+        raw["body"]["holder"]: raw["seq"]
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["scheme"] == SCHEME
+    }
+    void = {
+        holder: world.void(certificates[holder], "2025-04-05", accept_breach=True)
+        for holder in ("alder", "cane")
+    }
+
+    entries = shown(world, MARCH)
+
+    assert {certificates["alder"], void["alder"]} <= entries
+    assert not {certificates["cane"], void["cane"]} & entries
