@@ -25,6 +25,8 @@ _SUBJECTS: Final[Mapping[str, SubjectKind]] = {
     "sale": SubjectKind.SALE,
     "shipment": SubjectKind.SHIPMENT,
 }
+_SHORT_NAMES: Final = frozenset({"gln", "gtin", "sscc"})
+"""Members that GS1 calls by letters."""
 _PER_UNIT: Final = {"amount", "currency"}, {"amount", "unit"}
 
 
@@ -114,6 +116,8 @@ def label_of(name: str) -> tuple[str, str]:
 
 
 def _words(name: str) -> str:
+    if name in _SHORT_NAMES:
+        return name.upper()
     return re.sub("_+", " ", name).strip().capitalize()
 
 

@@ -112,3 +112,9 @@ def test_effects_are_told_by_book_and_an_entry_without_any_by_no_table() -> None
         ("s, cocoa, all sites, organic, origin PE", "2026-01-02", "-0.900", "sold")
     ]
     assert effects_tables(Effects()) == ()
+
+
+def test_numbers_that_gs1_calls_by_letters_are_called_so() -> None:
+    [gtin, sscc] = body_lines({"gtin": "9521234000709", "sscc": ["095212340000000012"]})
+
+    assert (gtin.label, sscc.label) == ("GTIN", "SSCC")

@@ -3,11 +3,12 @@
 What the pages look like on the way is kept under build/screenshots.
 """
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 import pytest
-from playwright.sync_api import Browser, Page, ViewportSize, expect
+from playwright.sync_api import Browser, Error, Page, ViewportSize, expect
 
 from ledger.desk.people import choose_password
 from ledger.trade.role import Role
@@ -40,7 +41,11 @@ def sign_in(page: Page, role: Role) -> None:
 
 def keep(page: Page, name: str) -> None:
     PICTURES.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=PICTURES / f"{name}.png", full_page=True)
+    # A busy machine may refuse the picture of a long page: no verdict rests on it.
+    for full_page in (True, False):
+        with suppress(Error):
+            page.screenshot(path=PICTURES / f"{name}.png", full_page=full_page)
+            return
 
 
 def menu(page: Page, name: str) -> None:
