@@ -345,6 +345,10 @@ class _Search:
         kinds = ["document.attached", "finding.noted", "finding.closed"]
         if subject.kind is SubjectKind.PARTY:
             kinds.append("disclosure.erased")
+        elif subject.kind is SubjectKind.LOT:
+            # A certificate stopped later leaves nothing to ask it, yet when a period was
+            # closed in between it had already taken off what was credited.
+            kinds.append("lot.rejected")
         for kind in kinds:
             yield from (found.slot for found in self.shelf.about(subject, kind))
         if subject.kind is SubjectKind.SALE:

@@ -168,3 +168,28 @@ def test_a_void_certificate_that_goods_of_the_part_counted_under_is_shown(
 
     assert {certificates["alder"], void["alder"]} <= entries
     assert not {certificates["cane"], void["cane"]} & entries
+
+
+def test_the_rejection_of_a_lot_whose_certificate_was_stopped_later_is_shown(
+    world: World,
+) -> None:
+    """January was closed without its credit, so the suspension takes nothing off there."""
+    world.receive({"TAINTED": "5"}, "2025-01-12", contract="A")
+    rejected = world.record(
+        "lot.rejected",
+        "2025-01-15",
+        lot="TAINTED",
+        from_on="2025-01-12",
+        hold="H",
+        reason="taint",
+    )
+    world.close("2025-01-01", "2025-01-31", "2025-02-01")
+    world.record(
+        "certificate.suspended",
+        "2025-02-10",
+        certificate=f"alder/{SCHEME}",
+        from_on="2025-01-01",
+        reason="no audit",
+    )
+
+    assert rejected in shown(world, MINE)
