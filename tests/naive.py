@@ -271,7 +271,13 @@ class Naive(Sales):
                     terms.get("reconciliation_months", 12)
                     * terms.get("carry_over_periods", 1),
                 )
-                old = self.closing(key, end) - gone - recent(self, key, since, end)
+                receipts = {
+                    slot
+                    for slot, one in self.counts.items()
+                    if one.kind == "shipment.received" and since <= one.on <= end
+                }
+                young = recent(self, key, since, end, receipts=receipts)
+                old = self.closing(key, end) - gone - young
                 if old > 0:
                     gone += old
                     found.append(Post(key, end, -old, "lapsed"))

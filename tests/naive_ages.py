@@ -11,8 +11,10 @@ from tests.naive_trade import Key, Post
 MOVED = ("transferred", "converted")
 
 
-def recent(reading: Accounts, wanted: Key, since: str, end: str) -> int:
-    """Return the grams of an account that were received in a stretch of time.
+def recent(
+    reading: Accounts, wanted: Key, since: str, end: str, *, receipts: set[int]
+) -> int:
+    """Return the grams of an account that some receipts brought in a stretch of time.
 
     All accounts between which they may have moved are followed side by side: what is
     taken out to be moved is the oldest that is there.
@@ -28,11 +30,9 @@ def recent(reading: Accounts, wanted: Key, since: str, end: str) -> int:
     holds: dict[Key, int] = defaultdict(int)
     young: dict[Key, int] = defaultdict(int)
     carried: dict[int, tuple[int, int]] = {}
-    receipts: set[int] = set()
     for on, slot, _, post in sorted(ordered):
         if since <= on <= end:
-            if post.cause == "received" or slot in receipts:
-                receipts.add(slot)
+            if slot in receipts:
                 young[post.key] += post.grams
             elif post.cause in MOVED and post.grams < 0:
                 old = max(0, holds[post.key] - young[post.key])

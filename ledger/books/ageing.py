@@ -13,8 +13,10 @@ from ledger.books.account import Account
 from ledger.books.effect import Book, Cause, Tally
 from ledger.books.rounding import credited
 from ledger.books.shelf import Movement, Shelf
+from ledger.trade.shipment import ShipmentReceived
 
 _MOVED = frozenset({Cause.TRANSFERRED, Cause.CONVERTED})
+_BY_RECEIPTS = frozenset({Cause.RECEIVED, Cause.WRITTEN_OFF, Cause.CORRECTED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +37,9 @@ class RecentMove:
 def recent_g(shelf: Shelf, tally: Tally, since: date, until: date) -> int:
     """Return the grams that came into an account in a stretch of time.
 
-    It is what receipts of the time added, and of what was moved in, the part that was
-    received in it; what was moved out again is left out. It may exceed what the account
-    still holds.
+    It is what receipts of the time added, as they count now, and of what was moved in,
+    the part that was received in it; what was moved out again is left out. It may exceed
+    what the account still holds.
 
     Args:
         shelf: What is recorded.
@@ -61,8 +63,11 @@ def recent_moves(
     """
     movements = shelf.run(tally, since, until).movements
     if not any(movement.cause in _MOVED for movement in movements):
-        receipts = {m.slot for m in movements if m.cause is Cause.RECEIVED}
-        return tuple(RecentMove(m, m.grams) for m in movements if m.slot in receipts)
+        return tuple(
+            RecentMove(m, m.grams)
+            for m in movements
+            if _of_a_receipt(shelf, m, since, until)
+        )
     related = {
         found: shelf.run(found, since, until) for found in _related(shelf, tally)
     }
@@ -73,7 +78,12 @@ def recent_moves(
         for movement in run.movements
     ]
     moves = (
-        (found, ages.move(found, movement))
+        (
+            found,
+            ages.move(
+                found, movement, received=_of_a_receipt(shelf, movement, since, until)
+            ),
+        )
         for movement, found in sorted(everything, key=_as_recorded)
     )
     return tuple(move for found, move in moves if found == tally and move.recent_g)
@@ -90,6 +100,22 @@ def _related(shelf: Shelf, tally: Tally) -> list[Tally]:
     ]
 
 
+def _of_a_receipt(shelf: Shelf, movement: Movement, since: date, until: date) -> bool:
+    """Tell whether a movement is what a receipt of a stretch of time adds or takes off.
+
+    The receipt is looked at as it counts now: where a period was closed before it was
+    corrected, the difference moves an account later, and maybe another one.
+    """
+    if movement.cause not in _BY_RECEIPTS:
+        return False
+    found = shelf.at(movement.slot)
+    return (
+        found is not None
+        and isinstance(found.record, ShipmentReceived)
+        and since <= found.occurred_on <= until
+    )
+
+
 def _as_recorded(item: tuple[Movement, Tally]) -> tuple[date, int, int]:
     movement, _ = item
     return movement.day, movement.slot, movement.line
@@ -103,27 +129,25 @@ class _Ages:
         standing_g: What each account holds.
         recent_g: How much of that was received in the stretch looked at.
         on_the_way: Of what each entry last took out to move: recent grams, and all.
-        receipts: Entries that received in the stretch; what is taken off them since, by
-            a rejection or a correction, is no longer recent either.
     """
 
     standing_g: defaultdict[Tally, int]
     recent_g: defaultdict[Tally, int] = field(default_factory=lambda: defaultdict(int))
     on_the_way: dict[int, tuple[int, int]] = field(default_factory=dict)
-    receipts: set[int] = field(default_factory=set)
 
-    def move(self, tally: Tally, movement: Movement) -> RecentMove:
+    def move(self, tally: Tally, movement: Movement, *, received: bool) -> RecentMove:
         """Take in one movement; what is taken out is the oldest there is."""
-        move = self._judged(tally, movement)
+        move = (
+            RecentMove(movement, movement.grams)
+            if received
+            else self._moved(tally, movement)
+        )
         self.recent_g[tally] += move.recent_g
         self.standing_g[tally] += movement.grams
         return move
 
-    def _judged(self, tally: Tally, movement: Movement) -> RecentMove:
+    def _moved(self, tally: Tally, movement: Movement) -> RecentMove:
         grams = movement.grams
-        if movement.cause is Cause.RECEIVED or movement.slot in self.receipts:
-            self.receipts.add(movement.slot)
-            return RecentMove(movement, grams)
         if movement.cause not in _MOVED:
             return RecentMove(movement, 0)
         if grams < 0:

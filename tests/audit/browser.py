@@ -10,6 +10,8 @@ from typing import Any, Final
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from ledger.audit.enclosed import enclosed
+from ledger.audit.layout import PAGE
 from tests.audit.forging import files_of
 
 CHROMIUM: Final = Path("/usr/bin/chromium")
@@ -55,3 +57,13 @@ def looked_at(page: Page, pack: Path) -> dict[str, Any]:
     }
     found: dict[str, Any] = page.evaluate(_CHECK, files)
     return found
+
+
+def looked_at_each(folder: Path, *packs: Path) -> list[dict[str, Any]]:
+    """Return what the page, opened from a file in a folder, finds in each pack."""
+    file = folder / PAGE
+    file.write_bytes(enclosed()[PAGE])
+    with chromium() as browser:
+        page = browser.new_page()
+        page.goto(file.as_uri())
+        return [looked_at(page, pack) for pack in packs]

@@ -2,17 +2,14 @@
 
 import csv
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import pytest
 
 from ledger.audit import verify_pack
 from ledger.audit.check import check_pack
-from ledger.audit.enclosed import enclosed
-from ledger.audit.layout import PAGE
-from tests.audit.browser import chromium, looked_at
+from tests.audit.browser import looked_at_each
 from tests.audit.forging import entries_of, resealed
 from tests.desk.signed_ledger import SignedLedger
 from tests.desk.small_ledger import BOUGHT, CERTIFICATES, COOPERATIVE, TERMS, Step
@@ -106,19 +103,8 @@ def test_the_file_of_python_agrees(pack: Path, spoiled: Path) -> None:
         assert program == wrong
 
 
-@pytest.fixture(scope="module")
-def looked(
-    pack: Path, spoiled: Path, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[list[dict[str, Any]]]:
-    """What the page finds in both packs."""
-    file = tmp_path_factory.mktemp("page") / PAGE
-    file.write_bytes(enclosed()[PAGE])
-    with chromium() as browser:
-        page = browser.new_page()
-        page.goto(file.as_uri())
-        yield [looked_at(page, folder) for folder in (pack, spoiled)]
+def test_the_page_agrees(pack: Path, spoiled: Path, tmp_path: Path) -> None:
+    looked = looked_at_each(tmp_path, pack, spoiled)
 
-
-def test_the_page_agrees(looked: list[dict[str, Any]]) -> None:
     assert [one["leftOut"] for one in looked] == [[], []]
     assert [one["failing"] for one in looked] == [[], ["dues"]]

@@ -202,6 +202,39 @@ def test_a_receipt_made_void_after_its_close_keeps_nothing_older_from_lapsing() 
     assert world.account() == 0
 
 
+def test_a_receipt_corrected_after_its_close_keeps_its_age_in_another_account() -> None:
+    """It was received in the quarter, though the organic account got it in June."""
+    world = certified(reconciliation_months=3)
+    world.sign("O", "alder", claim(), organic=True)
+    receipt = world.receive({"L": "100"}, "2025-05-10")
+    world.close("2025-01-01", "2025-05-31", "2025-06-01")
+    world.replace(receipt, "2025-06-10", contract="O")
+    world.close("2025-06-01", "2025-06-30", "2025-07-01")
+
+    assert world.account("2025-06-30") == 0
+    assert world.account("2025-06-30", production="organic") == 100_000
+
+
+@pytest.mark.parametrize(("received", "left_g"), [("05-10", 100_000), ("02-10", 0)])
+def test_a_receipt_that_counts_only_since_its_close_is_as_old_as_it_is(
+    received: str, left_g: int
+) -> None:
+    """The certificate is recorded in June: of May's receipt the credit stays."""
+    world = certified(reconciliation_months=3)
+    [certificate] = [
+        raw
+        for raw in world.raws
+        if raw["kind"] == "certificate.recorded" and raw["body"]["holder"] == "alder"
+    ]
+    world.void(certificate["seq"], "2025-01-02")
+    world.receive({"L": "100"}, f"2025-{received}")
+    world.close("2025-01-01", "2025-05-31", "2025-06-01")
+    world.record("certificate.recorded", "2025-06-10", **certificate["body"])
+    world.close("2025-06-01", "2025-06-30", "2025-07-01")
+
+    assert world.account() == left_g
+
+
 def test_each_scheme_ends_its_periods_by_its_own_terms() -> None:
     world = quarters()
     world.terms(OTHER_SCHEME, reconciliation_starts=2, carry_over_periods=0)

@@ -219,7 +219,7 @@ class Books {
         const recent = firstOf(month + 1 - length * (terms.carry_over_periods ?? 1));
         const sum = (wanted) => run.filter(wanted).reduce((grams, post) => grams + post.grams, 0);
         const left = sum((post) => post.on <= last) - gone
-          - sum((post) => post.cause === "received" && recent <= post.on && post.on <= last);
+          - sum((post) => recent <= post.on && post.on <= last && this.received(post.slot, recent, last));
         if (left > 0) {
           gone += left;
           lapsed.push(this.post(entry.seq, ["account", name], last, -left, "lapsed"));
@@ -228,6 +228,12 @@ class Books {
     }
     this.posts.set(entry.seq, lapsed);
     if (end > this.closed) this.closed = end;
+  }
+
+  // Corrected after its period was closed, a receipt moves accounts later: it is no younger.
+  received(slot, since, until) {
+    const entry = this.counts.get(slot);
+    return entry?.kind === "shipment.received" && since <= entry.on && entry.on <= until;
   }
 
   // --- What counts: terms, certificates, lots and what they are made of --------------
