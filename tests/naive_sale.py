@@ -39,11 +39,14 @@ class Sales(Accounts):
         return found
 
     def _all_of(self, line: Body, sale: Entry) -> dict[Key, Fraction]:
-        """Return what a line adds to all that is sold, where percentages are averaged."""
+        """Return what a line adds to all that is sold, where percentages are averaged.
+
+        It is by the accounts that a claim on the whole line would draw on.
+        """
         found: dict[Key, Fraction] = defaultdict(Fraction)
         for terms in self._averaging(sale.on):
-            for (_, key), beans in self._counted(terms, line, sale):
-                found["output", family(key)] += beans
+            for key, beans in self._counted(terms, line, sale):
+                found[key] += beans
         return found
 
     def _counted(
@@ -72,7 +75,8 @@ class Sales(Accounts):
             for key, beans in self._claimed(line, entry).items():
                 found.append(Post(key, entry.on, -ceil(beans), "sold"))
             for key, beans in self._all_of(line, entry).items():
-                found.append(Post(key, entry.on, floor(beans), "sold"))
+                everything = "output", family(key[1])
+                found.append(Post(everything, entry.on, ceil(beans), "sold"))
         return found
 
     def _undone(self, slot: int, entry: Entry) -> list[Post]:
@@ -107,8 +111,9 @@ class Sales(Accounts):
                     claims_back = max(0, back - unclaimed)
                     found += self._freed(line, sale, entry.on, scheme, claims_back)
                 for key, beans in self._all_of(line.body, sale).items():
-                    unsold = ceil(beans * back / line.whole)
-                    found.append(Post(key, entry.on, -unsold, "returned"))
+                    everything = "output", family(key[1])
+                    unsold = floor(beans * back / line.whole)
+                    found.append(Post(everything, entry.on, -unsold, "returned"))
                 line.goods -= back
             assert not mass
         return found

@@ -13,7 +13,7 @@ from fractions import Fraction
 from ledger.books.effect import Book, Cause, Posting, Recorded, Subject, SubjectKind
 from ledger.books.lookup import expect, site_named
 from ledger.books.rolling import throughput
-from ledger.books.rounding import credited, drawn
+from ledger.books.rounding import credited
 from ledger.books.selling import draws, outputs_of
 from ledger.books.shelf import Shelf
 from ledger.trade.grams import to_grams
@@ -167,7 +167,7 @@ def outputs_back(
     sold_on = sold.occurred_on
     out = outputs_of(shelf, back.line, sold_on, site, field=f"lines.{back.place}")
     for account, beans in sorted(out):
-        grams = -drawn(beans * part)
+        grams = -credited(beans * part)
         if grams:
             yield throughput(Book.OUTPUT, account, on, grams, Cause.RETURNED)
 

@@ -38,7 +38,7 @@ from ledger.books.lookup import expect, maker, require, site_named, terms_in_for
 from ledger.books.making import refuse_held
 from ledger.books.parting import parting_for
 from ledger.books.rolling import rolling_terms, throughput
-from ledger.books.rounding import credited, drawn
+from ledger.books.rounding import drawn
 from ledger.books.shelf import Shelf
 from ledger.books.source import lot_named
 from ledger.trade.contract import Claim
@@ -73,7 +73,7 @@ def effects_of_sale(shelf: Shelf, recorded: Recorded) -> Effects:
             postings.append(Posting(account.tally, day, -drawn(beans), Cause.SOLD))
         out = outputs_of(shelf, line, day, site, field=field)
         postings += [
-            throughput(Book.OUTPUT, account, day, credited(beans), Cause.SOLD)
+            throughput(Book.OUTPUT, account, day, drawn(beans), Cause.SOLD)
             for account, beans in sorted(out)
         ]
     mentions += [
@@ -180,9 +180,11 @@ def draws(
 def outputs_of(
     shelf: Shelf, line: SaleLine, day: date, site: str, *, field: str
 ) -> Iterator[tuple[Account, Fraction]]:
-    """Yield what a sale line adds to all that is sold, claimed or not.
+    """Yield what a sale line adds to all that is sold, by the account of each form.
 
-    It is kept where terms average percentages, in exact grams of bean equivalent.
+    It is kept where terms average percentages, in exact grams of bean equivalent. What
+    is sold is rounded as what is claimed: up, account by account, and down where it
+    comes back. Else goods that are all claimed would seem more than were sold.
 
     Raises:
         EntryRefusedError: The terms leave open how the lot is counted.
@@ -192,7 +194,7 @@ def outputs_of(
         by_account: dict[Account, Fraction] = {}
         for part in content_of(shelf, line.lot, field=f"{field}.lot"):
             if part.commodity in terms.commodities:
-                account = account_of_part(terms, part, day, site).of_all_forms
+                account = account_of_part(terms, part, day, site)
                 factor = factor_to_beans(
                     shelf, terms, part.commodity, part.form, day, field=f"{field}.lot"
                 )

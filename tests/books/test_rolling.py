@@ -8,7 +8,7 @@ import pytest
 
 from ledger.books.account import Account
 from ledger.books.rolling import Average, average_on, months_later, window_start
-from tests.world import World, certified, claim, refused
+from tests.world import World, certified, claim, conversions, refused
 
 ROLLING: dict[str, Any] = {"method": "rolling average percentage", "window_months": 3}
 ACCOUNT = Account("fairfield", "cocoa", "mill", "conventional", "all")
@@ -134,6 +134,23 @@ def test_forms_are_averaged_in_bean_equivalent(world: World) -> None:
     assert average(world, "2025-01-20").output_g == 75_000
     world.sell("Y", {"M": "20"}, "2025-01-20", claim())
     assert average(world, "2025-01-20").claimed_part == Fraction(1, 4)
+
+
+def test_who_receives_nothing_but_certified_goods_may_claim_all_that_is_sold() -> None:
+    """A kilogram that stands for no whole gram is rounded alike as sold and as claimed."""
+    liquor = {**conversions()[3], "yield_percent": "82"}
+    del liquor["factor"]
+    world = certified(**ROLLING, conversions=[conversions()[0], liquor])
+    world.receive({"L": "100"}, "2025-01-10")
+    world.make({"L": "60"}, {"M": "60"}, "2025-01-11")
+    world.sell("X", {"M": "50"}, "2025-01-20", claim())
+    world.take_back("R", "X", {"M": "7"}, "2025-01-21")
+    world.take_back("S", "X", {"M": "43"}, "2025-01-22")
+    world.sell("Y", {"M": "60"}, "2025-01-23", claim())
+
+    found = average(world, "2025-01-23")
+    assert found.claimed_part == found.allowed == 1
+    assert found.output_g == found.claimed_g == 60_976 - 8_536 - 52_439 + 73_171
 
 
 def test_a_correction_of_a_closed_period_counts_where_it_lands(world: World) -> None:
