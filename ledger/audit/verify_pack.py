@@ -362,13 +362,13 @@ class Dues:  # what is owed and was paid under one contract, as of a day
                for what in ("price_due", "premium_due") for term in [terms.get(what, {})]}
         last = min((day for (_, what), day in due.items() if what == "price_due"), default="9999-12-31")
         prices, grown, seller = [self.agreed], list[Fraction](), lot["seller"]
-        counting = [terms["scheme"] for terms in self.books.counting(receipt, lot)]
-        for terms in [terms for terms in self.terms if terms["scheme"] in counting]:
+        for terms in [one for one in self.terms if one["scheme"] in [it["scheme"] for it in self.books.counting(receipt, lot)]]:
             on = dates[terms.get("minimum_governed_by", "contract")]
             prices += [price for _, price in self.figure(terms, "minimum_prices", lot, on)]
             if lot["organic"]: grown += [price for _, price in self.figure(terms, "organic_differentials", lot, on)]
-            if "market" in terms:
-                on, name = dates[terms.get("market_governed_by", "fixation")], terms["market"]["market"]
+            market = {"commodity": "cocoa", "form": "bean"} | terms.get("market", {"form": ""})
+            if (market["commodity"], market["form"]) == (lot["commodity"], lot["form"]):
+                on, name = dates[terms.get("market_governed_by", "fixation")], market["market"]
                 quotes = [(q["on"], q["level"], e.body["unit"]) for _, e in self.books.of["quote.recorded"] for q in e.body["quotes"]
                           if e.body["market"] == name and "month" not in e.body and later(on, -self.days) <= q["on"] <= on]
                 if not quotes: raise Beyond(f"{name} has no quote on {on}")

@@ -146,12 +146,12 @@ def market_of(
 ) -> PerTonne | None:
     """Return the market reference, with the differential where the contract has one.
 
-    None where the terms name no market.
+    None where the terms name no market of what the parcel is.
 
     Raises:
         NotComputableError: A quote or a rate is missing.
     """
-    if terms.market is None:
+    if terms.market is None or not terms.market.is_of(parcel.commodity, parcel.form):
         return None
     on = bargain.date_of(terms.market_governed_by, dates, parcel.tranche)
     found = _reference(bargain, terms.market, on, currency, terms.scheme)

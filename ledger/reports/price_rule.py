@@ -109,8 +109,9 @@ class _Rule:
             )
             on = self._on(settings.minimum_governed_by)
             yield told(phrase, name, on, self._rows(minimum))
-        if settings.market is not None:
-            yield self._market(name, settings.market, settings.market_governed_by)
+        market, goods = settings.market, self.contract
+        if market is not None and market.is_of(goods.commodity, goods.form):
+            yield self._market(name, market, settings.market_governed_by)
         if settings.seasonal_differential is not None:
             yield from self._seasonal(settings, tables.seasonal_differential)
         organic = self._for_it(tables.organic_differentials)

@@ -120,10 +120,18 @@ class MarketReference(Record):
 
     market: Name
     """Name of the series that quotes are recorded under, or of the average."""
+    commodity: Commodity = Commodity.COCOA
+    """Commodity it is the market of; nothing else is compared with it."""
+    form: Form = Form.BEAN
+    """Form it is the market of; nothing else is compared with it."""
     average: FuturesAverage | None = None
     """The futures it is the average of; none given means that it is quoted itself."""
     fall_back_days: Annotated[Count, Field(ge=0, le=31)] = 5
     """How many days before a day without a quote the last one may be."""
+
+    def is_of(self, commodity: Commodity, form: Form) -> bool:
+        """Tell whether goods are what the market is of."""
+        return commodity is self.commodity and form is self.form
 
 
 class PaymentTerm(Record):

@@ -148,7 +148,7 @@ def of_part(
         for minimum in reading.row(scheme, "minimum_prices", on, goods):
             less = beside[0] if beside else Fraction(0)
             prices.append(None if minimum is None or less is None else minimum - less)
-        prices += reading.market(scheme, dates)
+        prices += reading.market(scheme, dates, goods)
         seasonal += beside
         if beside:
             rule = terms["seasonal_differential"]["governed_by"]

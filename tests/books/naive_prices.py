@@ -237,12 +237,14 @@ class Reading:
         price = found and found["price"]
         return [self.converted(price, on, self.fall_back(scheme))]
 
-    def market(self, scheme: str, dates: dict[str, str]) -> list[Perhaps]:
-        """Return the market that a scheme reads; nothing where it reads none."""
+    def market(self, scheme: str, dates: dict[str, str], goods: Goods) -> list[Perhaps]:
+        """Return the market that a scheme reads; nothing where it reads none of goods."""
         terms = self.terms[scheme]
         if "market" not in terms:
             return []
         market = terms["market"]
+        if (market["commodity"], market["form"]) != (goods.commodity, goods.form):
+            return []
         on, days = dates[terms["market_governed_by"]], market["fall_back_days"]
         if "average" in market:
             level = self.average(market, on)

@@ -71,6 +71,7 @@ def terms(draw: st.DrawFn, scheme: str) -> dict[str, object]:
     if draw(st.booleans()):
         market = draw(st.sampled_from(["NY", "LDN"]))
         body["market"] = {"market": market, "fall_back_days": draw(st.integers(0, 31))}
+        body["market"]["form"] = draw(st.sampled_from(["bean", "bean", "liquor"]))
         if draw(st.booleans()):
             body["market"]["average"] = draw(averages())
     if draw(st.booleans()):

@@ -409,6 +409,44 @@ def test_a_form_that_the_table_does_not_know_has_no_minimum() -> None:
     assert world.line().amount_minor == 200_000
 
 
+@pytest.mark.parametrize(
+    ("market", "goods", "owed_minor"),
+    [
+        (MARKET, {}, 900_000),
+        (MARKET, {"form": "powder"}, 50_000),
+        (MARKET, {"commodity": "sugar", "form": "ingredient"}, 50_000),
+        ({**MARKET, "form": "powder"}, {}, 50_000),
+        ({**MARKET, "form": "powder"}, {"form": "powder"}, 900_000),
+        (
+            {**MARKET, "commodity": "sugar", "form": "ingredient"},
+            {"commodity": "sugar", "form": "ingredient"},
+            900_000,
+        ),
+    ],
+)
+def test_a_market_is_compared_with_goods_that_it_is_of_alone(
+    market: dict[str, object], goods: dict[str, object], owed_minor: int
+) -> None:
+    """A tonne of sugar at 500 is not owed what a tonne of cocoa beans costs."""
+    itself = {"factor": "1", "valid_from": "2000-01-01", "source": "an annex"}
+    world = opened()
+    world.terms(
+        market=market,
+        commodities=["cocoa", "sugar"],
+        conversions=[
+            {"form": "bean", **itself},
+            {"form": "powder", **itself},
+            {"commodity": "sugar", "form": "ingredient", **itself},
+        ],
+    )
+    world.certificate(commodities=("cocoa", "sugar"))
+    world.quotes("NY", {"2025-01-10": "9000.00"})
+    world.contract(fixed("500.00"), on="2025-01-10", **goods)
+    world.receive("S-1", "2025-01-10", [lot("L-1", "1000")])
+
+    assert world.line().amount_minor == owed_minor
+
+
 def test_without_a_quote_the_due_says_so_and_the_report_goes_on() -> None:
     world = bought(
         fixed("2000.00"),

@@ -18,6 +18,8 @@ const DUTIES = ["price", "seasonal differential", "organic differential", "premi
 
 function digitsOf(currency) { return DIGITS.get(currency) ?? 2; }
 function currencyOf(price) { return price.unit === "USc/lb" ? "USD" : price.unit.split("/")[0]; }
+// A market is that of one commodity and form, and nothing else is compared with it.
+function isOf(market, lot) { return (market.commodity ?? "cocoa") === lot.commodity && (market.form ?? "bean") === lot.form; }
 // An advance is paid towards the price.
 function dutyOf(payment) { return payment.body.towards === "advance" ? "price" : payment.body.towards; }
 
@@ -135,7 +137,7 @@ class Contract {
       const on = dates.on(one.minimum_governed_by ?? "contract");
       const row = this.row(one, "minimum_prices", parcel.lot, on);
       if (row) asked.push(this.perTonne(row.price, agreed.currency, on, this.bridge(one.scheme)));
-      if (one.market) asked.push(this.market(one, parcel, dates, agreed.currency));
+      if (one.market && isOf(one.market, parcel.lot)) asked.push(this.market(one, parcel, dates, agreed.currency));
     }
     return { amount: greatest(asked), currency: agreed.currency };
   }
