@@ -67,7 +67,7 @@ def contracts(draw: st.DrawFn) -> BuyingWorld:
 
 def _markets(draw: st.DrawFn, world: BuyingWorld) -> None:
     """Draw quotes of the markets that the terms read, and rates now and ahead."""
-    world.quotes("beans-eur", draw(series(_Level)), unit="EUR/t")
+    world.quotes("sugar-eur", draw(series(_Level)), unit="EUR/t")
     world.quotes("NY", draw(series(_Level)), unit="USD/t")
     for month in ("2025-03", "2025-05", "2025-07", "2025-09"):
         for market, unit in (("futures-east", "USD/t"), ("futures-west", "EUR/t")):
