@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, TypeAlias
 
+from ledger.errors import LedgerError
 from tests.audit.forging import bag_again, chain_again, entries_of, files_of
 from tests.fuzz.choices import Choices
 
@@ -155,7 +156,7 @@ def _spoil_files(pack: Path, choose: Choices) -> None:
             chain_again(pack, entries_of(pack))
         elif fit == 3:
             bag_again(pack)
-    except (OSError, ValueError, TypeError, LookupError, RecursionError):
+    except (LedgerError, OSError, ValueError, TypeError, LookupError, RecursionError):
         return  # A forger's tools stumble over what the reader must not stumble over.
     except json.JSONDecodeError:
         return
