@@ -7,6 +7,7 @@ from itertools import count
 
 from ledger.books.market import (
     PerTonne,
+    bridged,
     converted,
     days_back,
     plain_per_tonne,
@@ -79,7 +80,8 @@ def _average_of(
     amount = _mean([price.amount for price in months])
     figures = " + ".join(shown(price.amount) for price in months)
     line = Working(
-        f"{market.market}: average of {len(months)} months on {day}",
+        f"{market.market}: average of {len(months)} months on {day}"
+        f"{bridged(day, on, 'quotes')}",
         f"{shown(amount)} {currency}/t",
         average.source,
         reckoning=f"({figures}) / {len(months)}",

@@ -75,8 +75,7 @@ def quote_on(
         if found is None:
             continue
         price, line = found
-        holiday = "" if day == on else f", the last quote before {on}"
-        return price, replace(line, text=f"{line.text}{holiday}")
+        return price, replace(line, text=f"{line.text}{bridged(day, on, 'quote')}")
     raise NotComputableError(
         "no-quote",
         f"{market} has no quote on {on} or within {fall_back_days} days before it; "
@@ -136,8 +135,9 @@ def rate_on(
                 continue
             rates = expect(found.record, RateRecorded)
             rate = Fraction(next(r.rate for r in rates.rates if r.on == day))
+            text = _rate_text(first, second, day, forward_months)
             line = Working(
-                _rate_text(first, second, day, forward_months),
+                f"{text}{bridged(day, on, 'rate')}",
                 shown(rate),
                 rates.source,
                 found.seq,
@@ -241,6 +241,11 @@ def converted(
         reckoning=f"{shown(price.amount)} * {shown(rate)}",
     )
     return PerTonne(amount, currency, (*price.workings, *lines, line))
+
+
+def bridged(day: date, on: date, what: str) -> str:
+    """Return what a line adds where a figure is older than the date asked for."""
+    return "" if day == on else f", the last {what} before {on}"
 
 
 def days_back(on: date, fall_back_days: int) -> Iterator[date]:

@@ -79,7 +79,7 @@ def pieces_of(
         line = Working(
             f"part of lot {lot.lot} in the weight paid for",
             show_weight(of_g),
-            f"by {basis} weight",
+            f"{basis} weight",
             reckoning=f"{kg(payable_g)} * {kg(own_g)} / {kg(whole_g)}",
         )
         first = (line,) if len(lots) > 1 else ()

@@ -221,7 +221,7 @@ def test_the_arithmetic_can_be_done_again_by_hand() -> None:
             "2400.00 USD/t",
         ),
         ("LDN on 2025-01-17, the last quote before 2025-01-19", "1800.00 GBP/t"),
-        ("rate of 2025-01-17, USD for 1 GBP", "1.25"),
+        ("rate of 2025-01-17, USD for 1 GBP, the last rate before 2025-01-19", "1.25"),
         ("the same in USD", "2250.00 USD/t"),
         ("differential of contract C-1", "200.00 USD/t"),
         ("LDN with the differential", "2450.00 USD/t"),

@@ -212,7 +212,12 @@ def test_a_holiday_of_one_market_falls_back_within_the_stated_days(
     world.rates("GBP", "USD", {"2026-01-16": "1.32"}, forward_months=6)
 
     if is_found:
-        assert Fraction("2265.40") == average(world, "2026-01-19", days).amount
+        found = average(world, "2026-01-19", days)
+        assert found.amount == Fraction("2265.40")
+        assert [w.text for w in found.workings if "average of 3 months" in w.text] == [
+            "LDN: average of 3 months on 2026-01-16, the last quotes before 2026-01-19",
+            "NY: average of 3 months on 2026-01-19",
+        ]
     else:
         assert refused(world, "2026-01-19", days=days) == (
             "LDN has no quotes of its nearest 3 months on 2026-01-19 or within 2 days "

@@ -61,7 +61,11 @@ def test_a_rate_serves_both_ways(world: BuyingWorld) -> None:
     assert Fraction(5, 4) == there
     assert Fraction(4, 5) == back
     assert [(line.text, line.figure, line.reckoning) for line in lines] == [
-        ("rate of 2025-04-17, USD for 1 GBP", "1.25", ""),
+        (
+            "rate of 2025-04-17, USD for 1 GBP, the last rate before 2025-04-22",
+            "1.25",
+            "",
+        ),
         ("the same turned over, GBP for 1 USD on 2025-04-17", "0.80", "1 / 1.25"),
     ]
 

@@ -38,7 +38,7 @@ def test_lots_at_two_prices_share_the_weight_paid_for_as_the_contract_weighs(
     shared = [one for one in line.workings if "in the weight paid for" in one.text]
 
     assert line.amount_minor == owed_minor
-    assert {one.rule for one in shared} == {f"by {weight} weight"}
+    assert {one.rule for one in shared} == {f"{weight} weight"}
 
 
 def test_a_fixation_that_prices_a_part_is_told_with_its_entry_and_what_it_leaves() -> (

@@ -213,7 +213,9 @@ def test_a_minimum_in_another_currency_is_converted_on_its_own_date() -> None:
     line = world.line()
 
     assert (line.currency, line.amount_minor) == ("USD", 352_000)
-    assert "rate of 2025-01-24, USD for 1 EUR" in [w.text for w in line.workings]
+    assert "rate of 2025-01-24, USD for 1 EUR, the last rate before 2025-01-26" in [
+        w.text for w in line.workings
+    ]
 
 
 def test_rows_change_with_their_dates_and_origins() -> None:
