@@ -75,7 +75,7 @@ def effects_of_receipt(shelf: Shelf, recorded: Recorded) -> Effects:
                 )
             )
             postings += [posting for _, posting in credits_of(shelf, lot, site)]
-            postings += _input(shelf, lot, site)
+            postings += [posting for _, posting in inputs_of(shelf, lot, site)]
     return Effects(
         introduces=(
             Subject(SubjectKind.ARRIVAL, record.shipment),
@@ -112,14 +112,16 @@ def credits_of(
             yield claim, Posting(tally, rejected.from_on, -grams, Cause.WRITTEN_OFF)
 
 
-def _input(shelf: Shelf, lot: SourceLot, site: str) -> Iterator[Posting]:
+def inputs_of(
+    shelf: Shelf, lot: SourceLot, site: str
+) -> Iterator[tuple[TermsPublished, Posting]]:
     """Yield what a lot adds to all that came in, where terms average percentages."""
     day = lot.receipt.occurred_on
     for terms in rolling_terms(shelf, day):
         if lot.commodity in terms.commodities:
             grams = credited(_counted_g(shelf, terms, lot))
             account = account_of(terms, lot, site)
-            yield throughput(Book.INPUT, account, day, grams, Cause.RECEIVED)
+            yield terms, throughput(Book.INPUT, account, day, grams, Cause.RECEIVED)
 
 
 def _counted_g(shelf: Shelf, terms: TermsPublished, lot: SourceLot) -> Fraction:

@@ -113,6 +113,26 @@ def average_on(shelf: Shelf, account: Account, on: date) -> Average | None:
     return _average(shelf, account, _moved(shelf, account, since, on), since, on)
 
 
+def sides_of(shelf: Shelf, average: Average) -> dict[Book, list[Movement]]:
+    """Return what of the certified goods a window counts as come in, and as claimed.
+
+    Args:
+        shelf: What is recorded.
+        average: The window.
+
+    Returns:
+        Movements of the account, in the order in which they count: under `Book.INPUT`
+        those that are certified, under `Book.OUTPUT` those of claims.
+    """
+    moved = _moved(shelf, average.account, average.since, average.on)
+    found: dict[Book, list[Movement]] = {Book.INPUT: [], Book.OUTPUT: []}
+    for movement in sorted(moved[Book.ACCOUNT]):
+        side = _side(shelf, movement)
+        if side is not None:
+            found[side].append(movement)
+    return found
+
+
 def exceeded(shelf: Shelf, change: _Change) -> Iterator[Average]:
     """Yield windows in which a change leaves more claimed than is allowed.
 

@@ -189,18 +189,46 @@ def outputs_of(
     Raises:
         EntryRefusedError: The terms leave open how the lot is counted.
     """
+    for parts in output_parts(shelf, line, day, site, field=field):
+        for account, found in parts.items():
+            yield account, sum((part.beans for part in found), Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class OutputPart:
+    """What one ingredient of a sale line adds to all that is sold under some terms.
+
+    Attributes:
+        terms: Terms in force, which average percentages.
+        content: The ingredient.
+        beans: Grams of bean equivalent, exact.
+    """
+
+    terms: TermsPublished
+    content: Content
+    beans: Fraction
+
+
+def output_parts(
+    shelf: Shelf, line: SaleLine, day: date, site: str, *, field: str
+) -> Iterator[dict[Account, list[OutputPart]]]:
+    """Yield what a sale line adds to all that is sold, by account, scheme by scheme.
+
+    Raises:
+        EntryRefusedError: The terms leave open how the lot is counted.
+    """
     grams = to_grams(line.mass_kg)
     for terms in rolling_terms(shelf, day):
-        by_account: dict[Account, Fraction] = {}
+        by_account: dict[Account, list[OutputPart]] = {}
         for part in content_of(shelf, line.lot, field=f"{field}.lot"):
             if part.commodity in terms.commodities:
                 account = account_of_part(terms, part, day, site)
                 factor = factor_to_beans(
                     shelf, terms, part.commodity, part.form, day, field=f"{field}.lot"
                 )
-                beans = grams * part.share * factor
-                by_account[account] = by_account.get(account, Fraction(0)) + beans
-        yield from by_account.items()
+                found = OutputPart(terms, part, grams * part.share * factor)
+                by_account.setdefault(account, []).append(found)
+        yield by_account
 
 
 def _check_maker(

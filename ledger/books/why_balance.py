@@ -7,8 +7,9 @@ from datetime import date
 from ledger.books.account import Account
 from ledger.books.balance import RunningLine, lines_of
 from ledger.books.closing import closed_until
-from ledger.books.effect import Cause, Posting, Recorded, Tally
+from ledger.books.effect import Book, Cause, Posting, Recorded, Tally
 from ledger.books.paid_weight import kg
+from ledger.books.rolling import Average
 from ledger.books.shelf import Shelf
 from ledger.books.why_claim import Reached
 from ledger.books.why_posting import reached_by
@@ -90,6 +91,20 @@ def why_stock(shelf: Shelf, lot: str, *, until: date | None = None) -> WhyTotal:
         until: Last trade date; to the end where left out.
     """
     return why_total(shelf, Tally.stock(lot), until=until)
+
+
+def why_window(shelf: Shelf, average: Average) -> tuple[WhyTotal, WhyTotal]:
+    """Return all that came in and all that was sold over the window of an average."""
+    came_in, sold = (
+        why_total(
+            shelf,
+            Tally(book, average.account.key),
+            since=average.since,
+            until=average.on,
+        )
+        for book in (Book.INPUT, Book.OUTPUT)
+    )
+    return came_in, sold
 
 
 def why_total(

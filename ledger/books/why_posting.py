@@ -27,6 +27,11 @@ from ledger.books.why_stock import (
     sold_masses,
     written_off_masses,
 )
+from ledger.books.why_throughput import (
+    inputs_reached,
+    outputs_back_reached,
+    outputs_reached,
+)
 from ledger.books.working import Working
 from ledger.trade.grams import show_kg, to_grams
 from ledger.trade.transfer import ClaimTransferred
@@ -50,10 +55,10 @@ def _transfers_reached(shelf: Shelf, recorded: Recorded) -> Iterator[Reached]:
 _REACHED: Final[
     Mapping[str, tuple[Callable[[Shelf, Recorded], Iterator[Reached]], ...]]
 ] = {
-    "shipment.received": (received_masses, receipts_reached),
+    "shipment.received": (received_masses, receipts_reached, inputs_reached),
     "batch.made": (batch_masses,),
-    "sale.dispatched": (sold_masses, draws_reached, partings_reached),
-    "sale.returned": (returned_masses, returns_reached),
+    "sale.dispatched": (sold_masses, draws_reached, partings_reached, outputs_reached),
+    "sale.returned": (returned_masses, returns_reached, outputs_back_reached),
     "claim.withdrawn": (withdrawals_reached,),
     "claim.transferred": (_transfers_reached,),
     "lot.written_off": (written_off_masses, losses_reached, partings_reached),

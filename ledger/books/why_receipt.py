@@ -51,7 +51,7 @@ def _addition(
     day = lot.receipt.occurred_on
     terms = terms_in_force(shelf, claim.scheme, day, field="contract")
     yield from _certificate(shelf, lot, claim, terms)
-    yield from _weight(shelf, lot, terms)
+    yield from weight_workings(shelf, lot, terms)
     yield from factor_workings(shelf, terms, lot.commodity, lot.form, day)
     factor = factor_of(shelf, terms, lot.commodity, lot.form, day)
     weight = kg(credited_weight_g(terms.account, lot))
@@ -93,7 +93,10 @@ def _certificate(
     )
 
 
-def _weight(shelf: Shelf, lot: SourceLot, terms: TermsPublished) -> Iterator[Working]:
+def weight_workings(
+    shelf: Shelf, lot: SourceLot, terms: TermsPublished
+) -> Iterator[Working]:
+    """Yield how the weight of a lot that counts was reached; the last line is it."""
     entry = lot.receipt.seq
     shipped = kg(to_grams(lot.part.net_shipped_kg))
     landed = kg(to_grams(lot.part.net_landed_kg))

@@ -1,6 +1,6 @@
 """Figures: balance, stock, dues."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -110,19 +110,30 @@ def balance(  # noqa: PLR0917 - one option each
 
 def _show_totals(
     shelf: "Shelf",
-    tallies: "Iterable[Tally]",
+    tallies: "Sequence[Tally]",
     span: "tuple[date | None, date | None]",
     shape: Shape,
     xlsx: Path | None,
 ) -> None:
-    """Show how running totals came to stand where they stand."""
-    from ledger.books.why_balance import why_total
-    from ledger.reports.account_workings import explained_total, totals_workings_table
+    """Show how running totals came to stand where they stand, and percentages of them."""
+    from ledger.books.balance import averages
+    from ledger.books.why_balance import why_total, why_window
+    from ledger.books.why_throughput import why_average
+    from ledger.reports.account_workings import (
+        explained_average,
+        explained_total,
+        totals_workings_table,
+    )
 
     since, until = span
     found = [why_total(shelf, one, since=since, until=until) for one in tallies]
+    over = [one for one in averages(shelf, until) if one.account.tally in tallies]
+    for average in over:
+        found += why_window(shelf, average)
     if shape is Shape.TABLE and xlsx is None:
-        print("\n".join(explained_total(one) for one in found), end="")
+        told = [explained_total(one) for one in found]
+        told += [explained_average(one, why_average(shelf, one)) for one in over]
+        print("\n".join(told), end="")
     else:
         table = totals_workings_table(found)
         hand_over({"Why": table}, shape, xlsx, title=table.title)

@@ -4,8 +4,15 @@ from collections.abc import Iterable, Iterator
 
 from ledger.books.account import Account
 from ledger.books.effect import Book
+from ledger.books.rolling import Average
 from ledger.books.why_balance import WhyMovement, WhyTotal
-from ledger.reports.balance_table import UNIT, heading_of, over_days
+from ledger.books.working import Working
+from ledger.reports.balance_table import (
+    UNIT,
+    average_sentence,
+    heading_of,
+    over_days,
+)
 from ledger.reports.entry_table import entry_name
 from ledger.reports.figures import kg_text
 from ledger.reports.tables import Column, Table
@@ -27,7 +34,18 @@ def explained_total(why: WhyTotal) -> str:
 def _title(why: WhyTotal) -> str:
     if why.tally.book is Book.STOCK:
         return f"Stock of lot {why.tally.key}, kg"
-    return f"Account {Account.of(why.tally)}, {UNIT}"
+    account = Account.of(why.tally)
+    if why.tally.book is Book.INPUT:
+        return f"All that came in, certified or not, for account {account}, {UNIT}"
+    if why.tally.book is Book.OUTPUT:
+        return f"All that was sold, claimed or not, for account {account}, {UNIT}"
+    return f"Account {account}, {UNIT}"
+
+
+def explained_average(average: Average, workings: Iterable[Working]) -> str:
+    """Return how the percentages of a window were reached, as text."""
+    lines = [average_sentence(average), *numbered(workings)]
+    return "\n".join(lines) + "\n"
 
 
 def _of_movement(why: WhyTotal, moved: WhyMovement) -> Iterator[str]:
@@ -50,7 +68,7 @@ def _name(moved: WhyMovement) -> str:
 def _cause(why: WhyTotal, moved: WhyMovement) -> str:
     """Return what a movement is called; a sale is a claim in an account."""
     cause = moved.line.movement.cause
-    return cause if why.tally.book is Book.STOCK else heading_of(cause).lower()
+    return heading_of(cause).lower() if why.tally.book is Book.ACCOUNT else cause
 
 
 def totals_workings_table(found: Iterable[WhyTotal]) -> Table:
