@@ -75,8 +75,10 @@ def preview(rows: "Rows", wanted: Wanted) -> Preview:
 
 def preview_tables(found: Preview) -> tuple[Table, Table]:
     """Return what a pack would show as tables: entries, and sealed values."""
-    contacts = "Contacts are never shown. What is sealed in an entry that is not shown"
-    note = f"{contacts} stays sealed with it, and is not counted here."
+    note = (
+        "Contacts are never shown. What is sealed in an entry that is not shown stays "
+        "sealed with it, and is not counted here."
+    )
     return (
         _table("Entries by kind", "kind", found.entries, _sampled(found.sampled)),
         _table(

@@ -27,6 +27,8 @@ _SUBJECTS: Final[Mapping[str, SubjectKind]] = {
 }
 _SHORT_NAMES: Final = frozenset({"gln", "gtin", "sscc"})
 """Members that GS1 calls by letters."""
+_CALLED: Final[Mapping[str, str]] = {"record": "Process record"}
+"""Members whose bare name would read as something else: to record is also a verb."""
 _PER_UNIT: Final = {"amount", "currency"}, {"amount", "unit"}
 
 
@@ -116,6 +118,8 @@ def label_of(name: str) -> tuple[str, str]:
 
 
 def _words(name: str) -> str:
+    if name in _CALLED:
+        return _CALLED[name]
     if name in _SHORT_NAMES:
         return name.upper()
     return re.sub("_+", " ", name).strip().capitalize()

@@ -163,9 +163,7 @@ def _preview(form: EntryForm, asked: Asked) -> Response:
         worked = form.worked_out(asked, on, completed)
         found = foresee_typed(asked, form.kind, on, completed)
     except LedgerError as error:
-        found = Foretold(
-            refusal=asked.tongue.says(str(error)), is_unfinished=not asked.text(DAY)
-        )
+        found = Foretold(refusal=str(error), is_unfinished=not asked.text(DAY))
     if is_for_fragment(asked):
         return show_foretold(asked, found, worked_out=worked)
     return _show(form, asked, _values(asked, body), foretold=found, worked_out=worked)

@@ -31,7 +31,8 @@ class Foretold:
 def foretold(foresight: Foresight, tongue: Tongue) -> Foretold:
     """Return what an entry would do in sentences."""
     if foresight.refusal is not None:
-        return Foretold(refusal=tongue.says(str(foresight.refusal)))
+        # As it is when it is saved: an example of how to type must stay typeable.
+        return Foretold(refusal=str(foresight.refusal))
     because = dict.fromkeys(due.because for due in foresight.dues if due.because)
     return Foretold(
         changes=tuple(_changes(foresight, tongue)),

@@ -26,8 +26,9 @@ from ledger.reports.entry_body import label_of
 from ledger.reports.label_sheet import Sheet
 from ledger.trade import inspection, role, words
 from ledger.trade.inspection import FindingClosed
-from ledger.trade.kinds import KINDS
+from ledger.trade.kinds import KINDS, sealed_fields
 from ledger.trade.terms import ProcessLimit
+from ledger.trade.words import PartyRole
 from ledger.web.pages.papers import TITLES
 
 ROOT = Path(__file__).parents[2]
@@ -50,6 +51,7 @@ _PROSE = (
 _ALONE = (
     "DIFFERS",
     "advance",
+    "any certifier",
     "bought",
     "came in",
     "correction",
@@ -68,10 +70,14 @@ _ALONE = (
     "went",
     "within",
     "yes",
+    "{1}, the last quote before {2}",
+    "{1}, the last quotes before {2}",
+    "{1}, the last rate before {2}",
 )
 """Words that stand alone in cells and choices, out of reach of a search of the code."""
 _PROSE_OF_BOOKS = ("audit_point.py", "headroom.py")
-"""Modules of ledger/books/ of which the same holds."""
+_PROSE_OF_DESK = ("preview.py",)
+"""Modules of ledger/books/ and ledger/desk/ of which the same holds."""
 
 _NAMED = (
     SubjectKind.LOT,
@@ -117,6 +123,7 @@ def phrases() -> dict[str, set[str]]:
         *_of_code(),
         *_of_prose(),
         *_of_bodies(),
+        *_of_sealed(),
         *_of_words(),
     ):
         if any(map(str.isalpha, phrase)):
@@ -139,7 +146,8 @@ def _of_templates() -> Iterator[tuple[str, str]]:
 def _of_code() -> Iterator[tuple[str, str]]:
     """Yield what `says(…)` is given, menus, labels, headings and lines of arithmetic."""
     for path in _files(
-        LEDGER, ("web/*.py", "web/pages/*.py", "reports/*.py", "books/*.py")
+        LEDGER,
+        ("web/*.py", "web/pages/*.py", "reports/*.py", "books/*.py", "desk/preview.py"),
     ):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         for node in ast.walk(tree):
@@ -201,6 +209,7 @@ def _of_prose() -> Iterator[tuple[str, str]]:
     for path in (
         *_files(LEDGER / "reports", _PROSE),
         *_files(LEDGER / "books", _PROSE_OF_BOOKS),
+        *_files(LEDGER / "desk", _PROSE_OF_DESK),
     ):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         _drop_docstrings(tree)
@@ -225,6 +234,15 @@ def _members(schema: object) -> Iterator[str]:
     elif isinstance(schema, list):
         for inner in schema:
             yield from _members(inner)
+
+
+def _of_sealed() -> Iterator[tuple[str, str]]:
+    """Yield what sealed values are called in the preview of a pack."""
+    for kind in KINDS:
+        for name in sealed_fields(kind):
+            owners = PartyRole if kind == "party.registered" else (kind,)
+            for owner in owners:
+                yield f"{name.replace('_', ' ')} of {owner}", kind
 
 
 def _of_words() -> Iterator[tuple[str, str]]:

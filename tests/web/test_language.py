@@ -134,3 +134,21 @@ def test_the_same_figures_stand_on_a_page_in_every_language(reader: Visit) -> No
         return re.findall(r'class="figure" data-is="([^"]*)"', page)
 
     assert cells(PERU) == cells(BRITAIN) != []
+
+
+def test_a_sheet_is_foreseen_in_spanish_with_an_example_that_can_be_typed(
+    reader: Visit,
+) -> None:
+    """What is typed parts decimals by a point, whatever the pages part them by."""
+    visit = reader(Role.FLOOR)
+
+    def told(mass: str) -> str:
+        typed = {"on": "2026-10-01", "batch": "B", "inputs.0.lot": "DO-26-01"}
+        return visit.post(
+            "/batches/new/roast/preview",
+            data={"proof": visit.proof, **typed, "inputs.0.mass": mass},
+            headers={"accept-language": SPAIN, "x-part": "foresight"},
+        ).text
+
+    assert "<dt>Entra</dt><dd>9,500 kg</dd>" in told("9.5")
+    assert "1250.5 kg" in told("9,5 kg")

@@ -43,7 +43,7 @@ def show_proposal(asked: Asked, error: LedgerError | None = None) -> Response:
     try:
         told = foretold_correction(asked, one.occurred_on, one.body, two=two)
     except InputError as wrong:
-        told = Foretold(refusal=asked.tongue.says(str(wrong)))
+        told = Foretold(refusal=str(wrong))
     return asked.page(
         "proposal.html",
         status=status_of(error) if error else 200,

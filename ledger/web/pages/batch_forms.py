@@ -208,11 +208,11 @@ def _worked_out(asked: Asked, on: date, body: Body) -> Worked:
 def _sums(asked: Asked, sums: Sums) -> Iterator[tuple[str, str]]:
     says, figure = asked.tongue.says, asked.tongue.figure
     for label, grams in (
-        ("Goes in", sums.taken_g),
-        ("Comes out", sums.given_g),
-        ("Lost", sums.lost_g),
+        (says("Goes in"), sums.taken_g),
+        (says("Comes out"), sums.given_g),
+        (says("Lost"), sums.lost_g),
     ):
-        yield says(label), f"{figure(kg_text(grams))} kg"
+        yield label, f"{figure(kg_text(grams))} kg"
     if sums.excess_g:
         yield (
             says("Not accounted for"),
