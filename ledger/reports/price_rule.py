@@ -112,7 +112,7 @@ class _Rule:
         market, goods = settings.market, self.contract
         if market is not None and market.is_of(goods.commodity, goods.form):
             yield self._market(name, market, settings.market_governed_by)
-        if settings.seasonal_differential is not None:
+        if minimum and settings.seasonal_differential is not None:
             yield from self._seasonal(settings, tables.seasonal_differential)
         organic = self._for_it(tables.organic_differentials)
         if organic:
@@ -159,6 +159,8 @@ class _Rule:
             season
             for season in (rule.seasons if rule else ())
             if self.contract.origin in season.origins
+            and season.commodity is self.contract.commodity
+            and season.form is self.contract.form
         ]
         if not seasons or settings.seasonal_differential is None:
             return

@@ -228,6 +228,33 @@ def test_the_rule_of_a_price_to_be_fixed_is_told() -> None:
     ]
 
 
+def test_the_rule_tells_of_the_goods_of_the_contract_alone() -> None:
+    """Neither market nor season of sugar says anything of a contract for beans."""
+    sugar = {"commodity": "sugar", "form": "ingredient"}
+    season = {
+        "season_from": "2024-10-01",
+        "season_until": "2025-09-30",
+        "origins": ["PE"],
+        "reference": usd("700.00"),
+        "source": "gazette",
+    }
+    terms = {"market": {"market": "NY", **sugar}, "commodities": ["cocoa", "sugar"]}
+    due = (
+        "fair-harvest: the price is due 30 days after the receipt, the premium 30 days "
+        "after the receipt."
+    )
+
+    told = rule(
+        fixed("2000.00"),
+        **terms,
+        minimum_prices=[minimum("2400.00")],
+        seasonal_differential={"seasons": [{**season, **sugar}]},
+    )
+    assert told[3:] == [due]
+    told = rule(fixed("2000.00"), **terms, seasonal_differential={"seasons": [season]})
+    assert told[2:] == [due]  # without a minimum a season tops nothing up
+
+
 def test_a_sealed_price_and_no_scheme_are_told() -> None:
     world = certified()
     world.contract(None, claims=[], franchise_percent="1.5")
