@@ -7,13 +7,20 @@ from typing import Annotated
 
 import typer
 
+_FIRST_WRITTEN = "oversale.yaml"
+"""File by which a folder is known as a demonstration's own."""
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the commands of this module."""
 
     def demo(
         folder: Annotated[
-            Path, typer.Argument(help="Folder to write to; it is emptied.")
+            Path,
+            typer.Argument(
+                help="Folder to write to: a new one, or one that an earlier run left, "
+                "which is emptied."
+            ),
         ],
         scenario: Annotated[
             Path, typer.Option(help="Folder with the scenario's files.")
@@ -28,11 +35,9 @@ def add_to(app: typer.Typer) -> None:
 def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
     from ledger.desk.demonstration import COUNTED, OVERSALE, edit_behind_the_back
 
-    if folder.exists():
-        shutil.rmtree(folder)
-    folder.mkdir(parents=True)
+    oversale = folder / _FIRST_WRITTEN
+    _clear(folder, scenario)
     ledger = folder / "ledger.db"
-    oversale = folder / "oversale.yaml"
     oversale.write_text(OVERSALE, encoding="utf-8")
     counted = folder / "counted.yaml"
     counted.write_text(COUNTED, encoding="utf-8")
@@ -49,6 +54,38 @@ def _demonstrate(app: typer.Typer, folder: Path, scenario: Path) -> None:
         f"\nLedger, pack and drawing are in {folder}; the report is in the pack as PDF.\n"
         f"To see it in a browser, with a link for each of five people: make serve"
     )
+
+
+def _clear(folder: Path, scenario: Path) -> None:
+    """Make the folder, or empty it if an earlier demonstration left it.
+
+    Raises:
+        InputError: It holds something else, which stays, or there is no scenario.
+    """
+    from ledger.desk.demonstration import OVERSALE
+    from ledger.errors import InputError
+
+    if not scenario.is_dir():
+        raise InputError(
+            f"scenario is {scenario}, but there is no such folder; run this where "
+            "sample_shipments/ lies, or name that folder with --scenario"
+        )
+    left = folder / _FIRST_WRITTEN
+    try:
+        if left.is_file() and left.read_bytes() == OVERSALE.encode():
+            shutil.rmtree(folder)
+        folder.mkdir(parents=True, exist_ok=True)
+        holds_other = any(folder.iterdir())
+    except OSError as error:
+        raise InputError(
+            f"folder is {folder}, which cannot be written to ({error.strerror}); name "
+            "another one"
+        ) from error
+    if holds_other:
+        raise InputError(
+            f"folder is {folder}, which holds files that no demonstration left there; "
+            "name a new folder, so that nothing of them is lost"
+        )
 
 
 def _chapters(folder: Path, scenario: Path) -> Iterator[tuple[str, tuple[str, ...]]]:

@@ -12,6 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from ledger.audit.cheats import CHEATS
+from ledger.desk.demonstration import OVERSALE
 from tests.journeys.conftest import ROOT, Run, run_command
 
 
@@ -166,6 +167,29 @@ def test_the_demonstration_ends_with_two_refusals(run: Run, tmp_path: Path) -> N
     assert "DOES NOT HOLD" not in ran.out
     assert "the first 758 are as they were" in ran.out
     assert "says witness accountant.example; none of them can be younger" in ran.out
+
+
+def test_a_demonstration_empties_no_folder_but_its_own(
+    run: Run, tmp_path: Path
+) -> None:
+    (tmp_path / "ledger.db").write_bytes(b"a year of work")
+    (tmp_path / "oversale.yaml").write_text("kind: sale.dispatched\n", "utf-8")
+    ran = run("demo", tmp_path, "--scenario", ROOT / "sample_shipments")
+
+    assert ran.status != 0
+    assert "holds files that no demonstration left there" in ran.err
+    assert (tmp_path / "ledger.db").read_bytes() == b"a year of work"
+
+
+def test_a_demonstration_without_its_scenario_leaves_everything_as_it_is(
+    run: Run, tmp_path: Path
+) -> None:
+    (left := tmp_path / "oversale.yaml").write_text(OVERSALE, "utf-8")
+    ran = run("demo", tmp_path, "--scenario", tmp_path / "nothing")
+
+    assert ran.status != 0
+    assert "there is no such folder" in ran.err
+    assert left.exists()
 
 
 def test_the_schemas_in_the_docs_are_current(run: Run) -> None:
