@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from ledger.books.effect import Book, Recorded
-from ledger.books.lookup import expect
+from ledger.books.lookup import expect, terms_in_force
 from ledger.books.shelf import Shelf
 from ledger.books.why_claim import (
     Reached,
@@ -16,6 +16,7 @@ from ledger.books.why_claim import (
     returns_reached,
     withdrawals_reached,
 )
+from ledger.books.why_factor import terms_rule
 from ledger.books.why_lapse import lapses_reached
 from ledger.books.why_loss import losses_reached
 from ledger.books.why_parting import partings_reached
@@ -41,10 +42,11 @@ def _transfers_reached(shelf: Shelf, recorded: Recorded) -> Iterator[Reached]:
     """Yield what a transfer moved: as much as it states, out of one and into the other."""
     transfer = expect(recorded.record, ClaimTransferred)
     stated = show_kg(to_grams(transfer.beans_kg))
+    terms = terms_in_force(shelf, transfer.scheme, recorded.occurred_on, field="scheme")
     line = Working(
         f"transfer {transfer.transfer}, bean equivalent",
         f"{stated} kg",
-        "",
+        terms_rule(terms, f"may be moved {', '.join(terms.account.transfers)}"),
         recorded.seq,
     )
     for posting in shelf.effects(recorded.slot).postings:

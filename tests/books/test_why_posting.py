@@ -17,3 +17,4 @@ def test_a_transfer_is_told_with_its_entry_on_both_sides(site: str) -> None:
     line = told(world, Cause.TRANSFERRED, site=site)["transfer T, bean equivalent"]
 
     assert (line.figure, line.entry) == ("30.000 kg", seq)
+    assert line.rule == "fairfield from 2023-01-01: may be moved between sites"
