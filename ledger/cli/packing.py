@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ledger.cli.giving import refuse_ledger, write_to
 from ledger.cli.options import AsOfOption, ByOption, LedgerOption, day_given
 from ledger.cli.show import Shape, show
 
@@ -93,6 +94,7 @@ def pack(
         raise typer.BadParameter(
             "name the zip file or folder to write, or give --preview to write nothing"
         )
+    refuse_ledger(out)
     moment = wiring.now()
     portion = portion_asked(
         scheme=scheme,
@@ -177,5 +179,5 @@ def report(
     with wiring.reading(wiring.place_of(ledger)) as rows:
         contents = collect_contents(rows, as_of=day, made_at=moment, made_by=author)
         attached = attached_to_report(rows, as_of=day, made_at=moment, made_by=author)
-    out.write_bytes(render_audit_report(contents, attached))
+    write_to(out, render_audit_report(contents, attached))
     print(f"wrote {out}")

@@ -2,12 +2,15 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ledger.cli.giving import write_to
+from ledger.cli.giving import refuse_ledger, write_to
 from ledger.cli.options import ByOption, LedgerOption
+
+if TYPE_CHECKING:
+    from ledger.desk.checkpoint import Signing
 
 
 def add_to(app: typer.Typer) -> None:
@@ -55,6 +58,7 @@ def checkpoint(
     )
     from ledger.desk.signed import read_checkpoint
 
+    refuse_ledger(out)
     place = wiring.place_of(ledger)
     file = place.checkpoints_path
     given = None if after is None else read_checkpoint(after)
@@ -69,6 +73,10 @@ def checkpoint(
             made = sign_checkpoint(writing, file, private, on=wiring.now().date())
     if out is not None:
         write_to(out, str(made.signed.note).encode())
+    _print_signed(made, out)
+
+
+def _print_signed(made: "Signing", out: Path | None) -> None:
     said = "signed" if made.is_new else "nothing was recorded since; this one stands:"
     print(f"{said} {made.signed.size} entries of {made.signed.checkpoint.origin}")
     print(f"tree head {made.signed.checkpoint.root.hex()}")

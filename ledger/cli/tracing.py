@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ledger.cli.giving import write_to
 from ledger.cli.options import (
     AsOfOption,
     CsvSwitch,
@@ -88,7 +89,7 @@ def trace(  # noqa: PLR0917 - one option each
             else trace_back(books.shelf, asked)
         )
     if svg is not None:
-        svg.write_text(genealogy_svg(found), encoding="utf-8")
+        write_to(svg, genealogy_svg(found).encode())
     if as_json or as_csv or xlsx:
         hand_over({"Trace": trace_table(found)}, shape, xlsx, title="Trace")
         return
