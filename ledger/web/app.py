@@ -65,13 +65,18 @@ def make_app(
         # An address with a line break in it fits no route, not even that of the API.
         if request.url.path.startswith(f"{ADDRESS}/"):
             return answer_with(problem_of_status(404))
-        tongue = tongue_of(request.headers.get("accept-language", "")[:200])
+        tongue = tongue_of(
+            request.headers.get("accept-language", "")[:200],
+            request.cookies.get("language", ""),
+        )
         asked = Asked(office, request, None, showing, tongue)
         status = error.status_code if isinstance(error, HTTPException) else 404
         return asked.page(
             "refused.html",
             status=status,
-            sentence="there is no page of this address; check it, or go to the start",
+            sentence=tongue.says(
+                "there is no page of this address; check it, or go to the start"
+            ),
         )
 
     app.add_exception_handler(404, not_here)

@@ -11,6 +11,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from ledger import wiring
 from ledger.desk.asked_day import parse_day, parse_moment
 from ledger.desk.books import OpenBooks
 from ledger.desk.writing import Writing
@@ -18,6 +19,7 @@ from ledger.reports.tongue import Tongue
 from ledger.store.people import Person
 from ledger.trade.role import Role
 from ledger.web.office import Office
+from ledger.web.once import numbered
 from ledger.web.showing import Showing
 from ledger.web.visit import Visit
 
@@ -148,7 +150,7 @@ class Asked:
             template,
             tongue=self.tongue,
             person=self.visit.person if self.visit else None,
-            proof=self.visit.proof if self.visit else "",
+            proof=numbered(self.visit.proof, wiring.new_secret()) if self.visit else "",
             here=self.request.url.path,
             said=unquote(said) if said else "",
             today=self.office.today(),

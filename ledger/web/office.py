@@ -13,6 +13,7 @@ from ledger.desk.readiness import Answers
 from ledger.desk.window import Windows, sight_of
 from ledger.desk.writing import Writing
 from ledger.store.people import Person, Window
+from ledger.web.once import Once
 from ledger.web.pack_room import PackRoom
 from ledger.web.turns import Turns
 
@@ -29,6 +30,7 @@ class Office:
         ledger: The ledger, open for writing.
         windows: What of it was laid out for certifiers.
         turns: Who is being served with something heavy.
+        once: What came of the forms that were sent last.
         packs: Packs that people asked for.
         answers: What audits would find, as it was last asked.
     """
@@ -37,6 +39,7 @@ class Office:
     ledger: wiring.Ledger
     windows: Windows = field(default_factory=lambda: Windows(wiring.now))
     turns: Turns = field(default_factory=Turns)
+    once: Once = field(default_factory=Once)
     packs: PackRoom = field(default_factory=PackRoom)
     answers: Answers = field(default_factory=Answers)
 

@@ -17,6 +17,7 @@ from ledger.desk.signing_in import LONGEST_VISIT, visitor
 from ledger.store import people
 from ledger.store.people import Person
 from ledger.web.office import Office
+from ledger.web.once import BEFORE_NUMBER
 
 COOKIE: Final = "visit"
 """Name of the cookie; over TLS it has a prefix for which browsers see to it that it was
@@ -70,7 +71,8 @@ def proof_of(secret: str) -> str:
 
 def is_proved(visit: Visit | None, given: str) -> bool:
     """Tell whether a form came from a page of this visit; true where there is none."""
-    return visit is None or hmac.compare_digest(visit.proof, given)
+    proof = given.partition(BEFORE_NUMBER)[0].encode()
+    return visit is None or hmac.compare_digest(visit.proof.encode(), proof)
 
 
 def is_from_here(request: Request) -> bool:
@@ -80,8 +82,16 @@ def is_from_here(request: Request) -> bool:
     """
     site = request.headers.get("sec-fetch-site", "same-origin")
     origin = request.headers.get("origin")
-    ours = f"{request.url.scheme}://{request.headers.get('host', '')}"
-    return site in {"same-origin", "none"} and origin in {None, ours}
+    return site in {"same-origin", "none"} and origin in {None, _own(request)}
+
+
+def is_surely_from_here(request: Request) -> bool:
+    """Tell whether a browser says outright that a request comes from a page of ours."""
+    return is_from_here(request) and request.headers.get("origin") == _own(request)
+
+
+def _own(request: Request) -> str:
+    return f"{request.url.scheme}://{request.headers.get('host', '')}"
 
 
 def keep_cookie(response: Response, request: Request, secret: str) -> None:

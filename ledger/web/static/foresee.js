@@ -21,7 +21,7 @@ function follow(form) {
         headers: { "X-Part": "foresight" },
         signal: asking.signal,
       });
-      if (answer.redirected || answer.status >= 500) return;
+      if (answer.redirected || !answer.ok) return;
       const told = new DOMParser().parseFromString(await answer.text(), "text/html");
       place.replaceChildren(...told.body.childNodes);
     } catch (error) {
