@@ -35,13 +35,15 @@ class Preview:
     """What a pack would show.
 
     Attributes:
-        reader: Who reads it, by the profile.
+        reader: Who reads it.
+        profile: What the reader is shown, by name and day.
         entries: Entries by kind.
         values: Sealed values of the entries that are shown, by what they are.
         sampled: Names of the sales that the present tree head draws.
     """
 
     reader: str
+    profile: str
     entries: tuple[Count, ...]
     values: tuple[Count, ...]
     sampled: tuple[str, ...]
@@ -66,7 +68,8 @@ def preview(rows: "Rows", wanted: Wanted) -> Preview:
     )
     values = ((_what(one), one.is_shown) for one in decide(rows, reader))
     return Preview(
-        reader=f"{reader.profile.reader} (profile {reader.profile})",
+        reader=reader.profile.reader,
+        profile=str(reader.profile),
         entries=tuple(_counts(kinds)),
         values=tuple(_counts(values)),
         sampled=selected.sampled,
@@ -82,7 +85,7 @@ def preview_tables(found: Preview) -> tuple[Table, Table]:
     return (
         _table("Entries by kind", "kind", found.entries, _sampled(found.sampled)),
         _table(
-            f"Sealed values, as {found.reader} sees them",
+            f"Sealed values, as {found.reader} sees them (profile {found.profile})",
             "value",
             found.values,
             note,

@@ -45,7 +45,10 @@ def make_app(
             who lets it lead here, to ask in the reader's stead (DNS rebinding).
     """
     pages = tuple(pages)
-    showing = Showing((page.menu, page.path, page.may) for page in pages if page.menu)
+    showing = Showing(
+        ((page.menu, page.path, page.may) for page in pages if page.menu),
+        ((page.path, page.may) for page in pages if page.method == "GET"),
+    )
     app = FastAPI(title="evenweight", docs_url=None, redoc_url=None, openapi_url=None)
     for page in pages:
         app.router.routes.append(

@@ -1,10 +1,10 @@
 """What a page is asked: the request, who asks, what the form says, and how to answer."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Final
+from typing import Final, TypeVar
 from urllib.parse import quote, unquote
 
 from starlette.datastructures import FormData, UploadFile
@@ -26,6 +26,7 @@ from ledger.web.visit import Visit
 SEE_OTHER: Final = 303
 SAID: Final = "said"
 _LONGEST_SAID: Final = 500
+_Key = TypeVar("_Key")
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +143,15 @@ class Asked:
         """
         given = self.query(name)
         return parse_moment(given, named=name) if given else None
+
+    def leading(self, links: Mapping[_Key, str]) -> dict[_Key, str]:
+        """Return those of some links that lead to pages that who asks may open."""
+        person = self.visit.person if self.visit else None
+        return {
+            key: address
+            for key, address in links.items()
+            if self.showing.leads(person, address)
+        }
 
     def page(self, template: str, status: int = 200, **shown: object) -> Response:
         """Answer with a template filled in."""

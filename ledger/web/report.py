@@ -1,7 +1,7 @@
 """A report as a page, and the same tables as CSV, JSON or a workbook."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 from urllib.parse import parse_qsl, quote, urlencode
 
@@ -61,7 +61,7 @@ def show_report(
     if not shape:
         return asked.page(
             template,
-            report=report,
+            report=replace(report, links=asked.leading(report.links)),
             links_to=_addresses(asked, report),
             first_row=first_row(asked),
             rows_per_page=report.rows_per_page,

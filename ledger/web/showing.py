@@ -1,20 +1,25 @@
 """Templates filled in: everything is escaped, and a name that is missing is an error."""
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Final
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
+from starlette.routing import compile_path
 
 from ledger.reports.svg import Drawing, spoken
 from ledger.reports.tables import Table
 from ledger.reports.tongue import LANGUAGES, Tongue
 from ledger.store.people import Person
-from ledger.web.access import may_open
+from ledger.web.access import EVERYONE, may_open
 
 MenuItem = tuple[str, str, frozenset[str]]
 """What the menu says, where it leads, and who may go there."""
+
+Door = tuple[str, frozenset[str]]
+"""Where a page is, and who may open it."""
 
 _PART: Final = "{}"
 
@@ -24,11 +29,14 @@ class Showing:
 
     Attributes:
         menu: Every item of the menu, in order.
+        doors: Address of every page that is only opened, as Starlette writes it, and who
+            may open it.
     """
 
-    def __init__(self, menu: Iterable[MenuItem]) -> None:
+    def __init__(self, menu: Iterable[MenuItem], doors: Iterable[Door]) -> None:
         """Read the templates of this package."""
         self.menu = tuple(menu)
+        self.doors = tuple((compile_path(path)[0], may) for path, may in doors)
         self._environment = Environment(
             loader=PackageLoader("ledger.web", "templates"),
             autoescape=True,
@@ -58,8 +66,24 @@ class Showing:
         """
         items = [(says, path) for says, path, may in self.menu if may_open(person, may)]
         return self._environment.get_template(template).render(
-            _=tongue.says, tongue=tongue, person=person, menu=items, **shown
+            _=tongue.says,
+            tongue=tongue,
+            person=person,
+            menu=items,
+            leads=partial(self.leads, person),
+            **shown,
         )
+
+    def leads(self, person: Person | None, address: str) -> bool:
+        """Tell whether a link leads somebody to a page that they may open.
+
+        Args:
+            person: Who reads.
+            address: Where it leads; parts of it may stand in braces.
+        """
+        path = address.partition("?")[0]
+        found = (may for pattern, may in self.doors if pattern.match(path))
+        return may_open(person, next(found, EVERYONE))
 
 
 def inline(drawing: Drawing, says: Callable[[str], str]) -> Markup:

@@ -80,7 +80,7 @@ def show_batch(asked: Asked) -> Response:
         template="batch.html",
         recorded=recorded,
         lines=body_lines(body_of(recorded.record)),
-        addresses=ADDRESSES,
+        addresses=asked.leading(ADDRESSES),
         warnings=warnings,
         pictures=pictures,
         lots=_lots(recorded),

@@ -98,7 +98,7 @@ def show_entry(asked: Asked) -> Response:
         template="entry.html",
         one=one,
         lines=body_lines(one.body),
-        addresses=ADDRESSES,
+        addresses=asked.leading(ADDRESSES),
         standing=standing_words(asked, one.entry, one.standing),
         may_correct=may_open(asked.person, COMPLIANCE) and _may_be_corrected(one),
     )

@@ -138,7 +138,7 @@ def preview_pack(caller: Calling, given: PackWanted) -> PackPreview:
     with caller.office.rows() as rows:
         found = preview(rows, wanted)
     return PackPreview(
-        reader=found.reader,
+        reader=f"{found.reader} (profile {found.profile})",
         entries=[_counted(one) for one in found.entries],
         values=[_counted(one) for one in found.values],
         sampled=list(found.sampled),
