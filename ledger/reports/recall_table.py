@@ -153,7 +153,7 @@ def _phone_row(customer: RecallCustomer, sale: RecallSale) -> tuple[str, ...]:
 
 def _phone_notes(recall: Recall) -> Iterator[str]:
     total_g = sum(customer.kept_g for customer in recall.customers)
-    yield f"{len(recall.customers)} customers hold {kg_text(total_g)} kg of whole lots."
+    yield f"Customers who hold whole lots: {len(recall.customers)}, {kg_text(total_g)} kg."
     yield WHOLE
     silent = [one for one in recall.customers if not one.contacts]
     if silent:
@@ -232,9 +232,9 @@ def reconciled_table(recall: Recall, *, made_at: datetime) -> Table:
 def _counted(recall: Recall) -> str:
     counted = sum(lot.count is not None for lot in recall.on_hand)
     return (
-        f"Of {len(recall.on_hand)} lots on hand, {counted} were counted after they last "
-        "moved; for the others the book stands in, which proves nothing about what is on "
-        "the shelf. Count them (lot.counted) and ask again."
+        f"Lots on hand: {len(recall.on_hand)}; counted after they last moved: {counted}. "
+        "For the others the book stands in, which proves nothing about what is on the "
+        "shelf. Count them (lot.counted) and ask again."
     )
 
 

@@ -35,6 +35,7 @@ _MEASURE: Final = re.compile(
     r"(?=…?[ \u00a0](?:kg|%|t|[A-Z]{3})(?![\w-]))"
 )
 """A figure with decimals and its unit behind it, inside a text."""
+_DRAWN_FIGURE: Final = re.compile(r"-?[0-9\u202f]*[0-9]\.[0-9]+")
 _MOST_WISHES: Final = 8
 
 
@@ -109,6 +110,12 @@ class Tongue:
         if self.decimal_sign == ".":
             return text
         return _MEASURE.sub(rf"\1{self.decimal_sign}\2", text)
+
+    def drawn(self, text: str) -> str:
+        """Return what stands in a drawing, where a bare figure is grouped already."""
+        if _DRAWN_FIGURE.fullmatch(text) and not self.is_plain:
+            return text.replace(".", self.decimal_sign)
+        return self.says(text)
 
     def label(self, column: Column) -> str:
         """Return the heading of a column with its unit."""

@@ -1,6 +1,6 @@
 """Templates filled in: everything is escaped, and a name that is missing is an error."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from functools import partial
 from typing import Final
 from urllib.parse import quote
@@ -86,12 +86,12 @@ class Showing:
         return may_open(person, next(found, EVERYONE))
 
 
-def inline(drawing: Drawing, says: Callable[[str], str]) -> Markup:
-    """Return a drawing as a part of the page, in the reader's words.
+def inline(drawing: Drawing, tongue: Tongue) -> Markup:
+    """Return a drawing as a part of the page, in the reader's words and figures.
 
     It is safe as it is: `ledger.reports.svg` escapes every text that it draws.
     """
-    return Markup(spoken(drawing, says).svg)  # noqa: S704 - see above
+    return Markup(spoken(drawing, tongue.drawn).svg)  # noqa: S704 - see above
 
 
 def linked(table: Table, row: Iterable[str], address: str) -> str:

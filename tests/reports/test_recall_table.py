@@ -66,7 +66,7 @@ def test_the_list_of_calls_has_every_contact_document_and_mass() -> None:
         "3",
         str(world.seq - 1),
     ]
-    assert "1 customers hold 0.333 kg of whole lots." in table.notes
+    assert "Customers who hold whole lots: 1, 0.333 kg." in table.notes
 
 
 def test_a_customer_without_a_contact_is_named_so_that_it_is_not_forgotten() -> None:
@@ -100,7 +100,7 @@ def test_what_was_found_again_is_told_in_kilograms_with_its_time_basis() -> None
         "1.000",
     ]
     notes = " ".join(table.notes)
-    assert "0 were counted" in notes
+    assert "counted after they last moved: 0." in notes
     assert "accepts 99.5 to 105 per cent" in notes
     assert "up to 2024-01-10 and was recorded by 2024-03-01 09:05 UTC" in notes
 

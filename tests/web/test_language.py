@@ -152,3 +152,22 @@ def test_a_sheet_is_foreseen_in_spanish_with_an_example_that_can_be_typed(
 
     assert "<dt>Entra</dt><dd>9,500 kg</dd>" in told("9.5")
     assert "1250.5 kg" in told("9,5 kg")
+
+
+def test_a_drawing_parts_decimals_as_the_page_around_it_does() -> None:
+    tongue = tongue_of(SPAIN)
+
+    assert tongue.drawn("46\u202f906.20") == "46\u202f906,20"
+    assert tongue.drawn("0.00") == "0,00"
+    assert tongue.drawn("K-05.1") == "K-05.1"
+    assert tongue.drawn("price") == "precio"
+    assert tongue_of(BRITAIN).drawn("0.00") == "0.00"
+
+
+def test_how_sales_were_drawn_is_said_in_words(reader: Visit) -> None:
+    page = reader(Role.COMPLIANCE).get(
+        "/samples?rule=random&count=5&seed=dice-3-4-1",
+        headers={"accept-language": SPAIN},
+    )
+
+    assert "al azar, semilla dice-3-4-1, 5 como máximo, cabeza del árbol" in page.text

@@ -112,7 +112,7 @@ def test_one_hold_is_placed_on_all_that_is_on_hand_and_released(
     placed = someone.submit("/recall/hold", of=LOT, hold="RC-1", reason="metal")
     assert placed.headers["location"] == f"/recall?of={LOT}"
     held = someone.get(f"/recall?of={LOT}").text
-    assert f"Hold RC-1 is on {len(free)} lots" in held
+    assert f"Hold RC-1 is placed. Lots that may not move: {len(free)}." in held
     assert not not_on_hold(someone)
     assert 'action="/recall/hold"' not in held
 

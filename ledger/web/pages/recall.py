@@ -121,7 +121,7 @@ def place_hold(asked: Asked) -> Response:
     return asked.away(
         _address(word),
         said=asked.tongue.says(
-            f"Hold {hold} is on {count} lots: none of them may move."
+            f"Hold {hold} is placed. Lots that may not move: {count}."
         ),
     )
 
