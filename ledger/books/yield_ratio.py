@@ -22,16 +22,17 @@ from ledger.trade.batch import BatchMade
 from ledger.trade.grams import to_grams
 from ledger.trade.words import Step
 
+_D2: Final = "1.128"
+"""Mean range of two values in standard deviations, as the handbook rounds it."""
 METHOD: Final = (
-    "Limits are mean +/- 3 x mean moving range / 1.128 over the batches shown, each range "
+    f"Limits are mean +/- 3 x mean moving range / {_D2} over the batches shown, each range "
     "taken between one batch and the next (NIST/SEMATECH e-Handbook of Statistical "
     "Methods, 6.3.2.2, Individuals Control Charts). Fewer than about 20 batches give "
     "rough limits (common practice, no source)."
 )
 """How limits are computed, with its source."""
 
-_D2_OF_TWO: Final = Fraction(1128, 1000)
-"""Mean range of two values in standard deviations, as the handbook rounds it."""
+_D2_OF_TWO: Final = Fraction(_D2)
 
 
 @dataclass(frozen=True, slots=True)

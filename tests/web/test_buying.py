@@ -290,6 +290,8 @@ def test_one_more_row_keeps_the_others_and_an_empty_row_is_left_out(
 ) -> None:
     more = buyer.submit("/record-receipt", **RECEIPT, more="lots")
     assert 'name="lots.1.lot"' in more.text
+    assert '<fieldset id="row-lots-1">' in more.text
+    assert 'formaction="/record-receipt#row-lots-2"' in more.text
     assert 'name="lots.2.lot"' not in more.text
     again = buyer.submit(
         "/record-receipt", **RECEIPT, **{"lots.1.lot": ""}, more="lots"
