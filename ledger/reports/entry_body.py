@@ -117,6 +117,18 @@ def label_of(name: str) -> tuple[str, str]:
     return _words(name), ""
 
 
+def steps_of(path: str) -> tuple[str, ...]:
+    """Return what the steps of a dotted path are called; positions count from 1.
+
+    Args:
+        path: Path of a member in a body, such as `lots.0.net_landed`.
+    """
+    return tuple(
+        str(int(step) + 1) if step.isdecimal() else label_of(step)[0]
+        for step in path.split(".")
+    )
+
+
 def _words(name: str) -> str:
     if name in _CALLED:
         return _CALLED[name]

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from ledger.chain.canonical import JsonValue
 from ledger.reports.entry_body import label_of
-from ledger.trade.kinds import model_of
+from ledger.trade.kinds import KINDS, model_of
 from ledger.trade.record import typed_key
 from ledger.web.typed_body import fields_of_body
 
@@ -91,6 +91,19 @@ def figures_of(kind: str) -> frozenset[str]:
         for name in model.get("properties", {})
         if "typed" in model["properties"] and typed_key(name) is not None
     )
+
+
+def is_figure(path: str) -> bool:
+    """Tell whether a field of a form, by its dotted path, holds a figure."""
+    name = path.rpartition(".")[2]
+    return bool(label_of(name)[1]) or name in _figures()
+
+
+@cache
+def _figures() -> frozenset[str]:
+    """Return the names under which figures of any kind of entry are typed."""
+    figures = (name for kind in KINDS for name in figures_of(kind))
+    return frozenset(typed_key(name) or name for name in figures) | {"amount"}
 
 
 @cache

@@ -9,11 +9,13 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.routing import compile_path
 
+from ledger.reports.entry_body import steps_of
 from ledger.reports.svg import Drawing, spoken
 from ledger.reports.tables import Table
 from ledger.reports.tongue import LANGUAGES, Tongue
 from ledger.store.people import Person
 from ledger.web.access import EVERYONE, may_open
+from ledger.web.body_form import is_figure
 
 MenuItem = tuple[str, str, frozenset[str]]
 """What the menu says, where it leads, and who may go there."""
@@ -46,6 +48,8 @@ class Showing:
         )
         self._environment.filters["inline"] = inline
         self._environment.globals["linked"] = linked
+        self._environment.globals["steps_of"] = steps_of
+        self._environment.globals["is_figure"] = is_figure
         self._environment.globals["LANGUAGES"] = LANGUAGES
 
     def fill(

@@ -11,12 +11,13 @@ from ledger.chain.entry import parse_entry
 from ledger.desk.approving import ask_for_two
 from ledger.desk.people import admit
 from ledger.desk.signing_in import begin_visit
+from ledger.reports.entry_body import steps_of
 from ledger.store.entries import disclosures_of, stream_raws
 from ledger.store.people import set_password
 from ledger.trade.record import body_of
 from ledger.trade.role import Role
 from ledger.web.app import make_app
-from ledger.web.body_form import Part, figures_of, form_of
+from ledger.web.body_form import Part, figures_of, form_of, is_figure
 from ledger.web.office import Office
 from ledger.web.typed_body import body_of_fields, with_units
 from ledger.web.visit import COOKIE
@@ -96,7 +97,7 @@ def test_a_replacement_is_told_field_by_field_and_then_recorded(
     visit, path = visitor(Role.COMPLIANCE), f"/correct/{COUNTED}"
 
     told = visit.submit(path, do="foresee", **RIGHT)
-    assert "<td>222.880</td><td>490 lb</td>" in told.text
+    assert '<th scope="row">Found</th><td>222.880</td><td>490 lb</td>' in told.text
     before = corrections(visit)
     done = visit.submit(path, **(looked_at(visit, path, **RIGHT)))
 
@@ -259,3 +260,17 @@ def test_a_correction_in_a_browser_without_a_script(open_page: OpenPage) -> None
     expect(page.get_by_role("row", name="found 222.880 222.9")).to_be_visible()
     page.get_by_role("button", name="Record the correction").click()
     expect(page.get_by_role("status")).to_have_text(f"Entry {COUNTED} is corrected.")
+
+
+def test_what_differs_is_told_in_words_and_figures_of_the_reader(
+    reader: Visit,
+) -> None:
+    visit, path = reader(Role.COMPLIANCE), f"/correct/{COUNTED}"
+    data = {"proof": visit.proof, "do": "foresee", **RIGHT}
+    spanish = visit.post(path, data=data, headers={"accept-language": "es-ES"}).text
+
+    assert "<td>222,880</td><td>490 lb</td>" in spanish
+    assert steps_of("lots.0.net_landed") == ("Lots", "1", "Net landed")
+    assert is_figure("lots.0.net_landed")
+    assert is_figure("money.amount")
+    assert not is_figure("document")
