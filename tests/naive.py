@@ -11,14 +11,13 @@ a difference lands on the day of the entry that brought it.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from math import ceil, floor
 
 from tests.naive_accounts import account_of_lot, family
-from tests.naive_ages import recent
+from tests.naive_lapses import lapses
 from tests.naive_sale import Sales, part_of
-from tests.naive_time import days, ends, months_before
 from tests.naive_trade import Body, Entry, Key, Post, grams
 
 MATTERS = (
@@ -57,8 +56,12 @@ class Naive(Sales):
             self.posts[entry.seq] = self._truth(entry.seq)
         if entry.kind in MATTERS or self._looks_around():
             for slot in sorted({*self.counts, changed}, key=self._age):
-                self._again(slot, entry.on)
+                self._again(slot, self._truth, entry.on, "corrected")
+            lapsed = self._lapsed_with()
+            for slot in lapsed:
+                self._again(slot, lapsed.__getitem__, entry.on, "lapsed")
         if entry.kind == "period.closed":
+            self.posts[entry.seq] = self._lapsed_with(entry.seq)[entry.seq]
             self.closed = max(self.closed, entry.body["end"])
 
     def _looks_around(self) -> bool:
@@ -85,13 +88,16 @@ class Naive(Sales):
             self.counts[slot] = Entry(entry.seq, kind, on, body)
         return int(slot)
 
-    def _again(self, slot: int, on: str) -> None:
+    def _again(
+        self, slot: int, truth: Callable[[int], list[Post]], on: str, cause: str
+    ) -> None:
         """Let an earlier entry count as it does now."""
         counting = self.counts.get(slot)
-        if counting is not None and counting.kind == "period.closed":
+        closes = counting is not None and counting.kind == "period.closed"
+        if closes is not (cause == "lapsed"):
             return
         old = self.posts.pop(slot, [])
-        new = self._truth(slot)
+        new = truth(slot)
         if all(post.on > self.closed for post in (*old, *new)):
             self.posts[slot] = new
             return
@@ -101,7 +107,7 @@ class Naive(Sales):
         for post in old:
             left[post.key] -= post.grams
         self.posts[slot] = old + [
-            Post(key, on, more, "corrected") for key, more in left.items() if more
+            Post(key, on, more, cause) for key, more in left.items() if more
         ]
 
     def by_day(self) -> dict[Key, dict[str, int]]:
@@ -124,18 +130,23 @@ class Naive(Sales):
 
     def lowest(self, key: Key) -> dict[str, int]:
         """Return the lowest that a book stands at on each day on which it moves."""
-        moves: dict[tuple[str, bool, int], int] = defaultdict(int)
+        moves: dict[tuple[str, int, int], int] = defaultdict(int)
         for slot, posts in self.posts.items():
             for post in posts:
                 if post.key == key:
-                    last = post.grams < 0 and self._receipts_first(key, post.on)
-                    moves[post.on, last, slot] += post.grams
+                    moves[post.on, self._turn(key, post), slot] += post.grams
         found: dict[str, int] = {}
         total = 0
         for (on, _, _), moved in sorted(moves.items()):
             total += moved
             found[on] = min(total, found.get(on, total))
         return found
+
+    def _turn(self, key: Key, post: Post) -> int:
+        """Return which of a day's turns a movement has: what came back to life is first."""
+        if post.grams > 0 and post.cause == "lapsed":
+            return 0
+        return 2 if post.grams < 0 and self._receipts_first(key, post.on) else 1
 
     def _receipts_first(self, key: Key, on: str) -> bool:
         if key[0] != "account":
@@ -154,7 +165,6 @@ class Naive(Sales):
             "sale.dispatched": self._sold,
             "lot.written_off": self._gone,
             "claim.transferred": self._moved,
-            "period.closed": self._lapsed,
         }.get(entry.kind)
         if entry.kind in {"sale.returned", "claim.withdrawn"}:
             return self._undone(slot, entry)
@@ -255,33 +265,14 @@ class Naive(Sales):
                 if self._counts(source, claim) and not self._rejected_from(source):
                     yield about, claim, share / whole[about["commodity"]]
 
-    def _lapsed(self, entry: Entry) -> list[Post]:
-        """Let what is older than the terms carry over lapse at each period end."""
-        found: list[Post] = []
-        for key, of_days in self.by_day().items():
-            if key[0] != "account" or not of_days:
-                continue
-            gone = 0
-            for end in days(max(self.closed, min(of_days)), entry.body["end"]):
-                terms = self._terms(key[1].split("|")[0], end)
-                if terms is None or end <= self.closed or not ends(terms, end):
-                    continue
-                since = months_before(
-                    end,
-                    terms.get("reconciliation_months", 12)
-                    * terms.get("carry_over_periods", 1),
-                )
-                receipts = {
-                    slot
-                    for slot, one in self.counts.items()
-                    if one.kind == "shipment.received" and since <= one.on <= end
-                }
-                young = recent(self, key, since, end, receipts=receipts)
-                old = self.closing(key, end) - gone - young
-                if old > 0:
-                    gone += old
-                    found.append(Post(key, end, -old, "lapsed"))
-        return found
+    def _lapsed_with(self, *more: int) -> dict[int, list[Post]]:
+        """Return what lapses with the periods that are closed, and with some more."""
+        closes = sorted(
+            slot
+            for slot, entry in self.counts.items()
+            if entry.kind == "period.closed" and (slot in self.posts or slot in more)
+        )
+        return lapses(self.posts, self.counts, closes, self._terms)
 
 
 def read_all(raws: list[Body]) -> Naive:

@@ -5,14 +5,18 @@ Part of the second reading in `tests.naive`; like it, it imports nothing of the 
 
 from collections import defaultdict
 
-from tests.naive_accounts import Accounts
 from tests.naive_trade import Key, Post
 
 MOVED = ("transferred", "converted")
 
 
 def recent(
-    reading: Accounts, wanted: Key, since: str, end: str, *, receipts: set[int]
+    all_posts: dict[int, list[Post]],
+    wanted: Key,
+    since: str,
+    end: str,
+    *,
+    receipts: set[int],
 ) -> int:
     """Return the grams of an account that some receipts brought in a stretch of time.
 
@@ -22,7 +26,7 @@ def recent(
     scheme, commodity = wanted[1].split("|")[:2]
     ordered: list[tuple[str, int, int, Post]] = [
         (post.on, slot, place, post)
-        for slot, posts in reading.posts.items()
+        for slot, posts in all_posts.items()
         for place, post in enumerate(posts)
         if post.key[0] == "account"
         and post.key[1].split("|")[:2] == [scheme, commodity]

@@ -6,12 +6,9 @@ from datetime import date, timedelta
 from typing import Final
 
 from ledger.books.account import Account
-from ledger.books.ageing import recent_g
 from ledger.books.effect import (
     Book,
-    Cause,
     Effects,
-    Posting,
     Recorded,
     Subject,
     SubjectKind,
@@ -19,11 +16,11 @@ from ledger.books.effect import (
 )
 from ledger.books.finding import refuse
 from ledger.books.floor import is_period_end, month_ends, unsettled
+from ledger.books.lapsing import lapses_of
 from ledger.books.lookup import expect, governing_terms
 from ledger.books.shelf import Shelf
 from ledger.trade.control import PeriodClosed
 from ledger.trade.grams import show_kg
-from ledger.trade.terms import TermsPublished
 
 _LONGEST_PERIOD: Final = timedelta(days=5 * 366)
 
@@ -68,7 +65,7 @@ def effects_of_close(shelf: Shelf, recorded: Recorded) -> Effects:
         _refuse_unsettled(shelf, close.end)
     return Effects(
         introduces=(Subject(SubjectKind.PERIOD, close.period),),
-        postings=tuple(_lapses(shelf, before, close.end)),
+        postings=tuple(lapses_of(shelf, recorded)),
     )
 
 
@@ -135,40 +132,8 @@ def next_period(shelf: Shelf) -> tuple[date, date] | None:
     return start, start
 
 
-def _lapses(shelf: Shelf, before: date | None, until: date) -> Iterator[Posting]:
-    for tally in shelf.tallies(Book.ACCOUNT):
-        lapsed = 0
-        for end in month_ends(_first_day(shelf, tally, before), until):
-            terms = governing_terms(shelf, Account.of(tally).scheme, end)
-            if terms is None or not is_period_end(terms, end):
-                continue
-            lapsing = lapsing_g(shelf, tally, terms, end) - lapsed
-            if lapsing > 0:
-                lapsed += lapsing
-                yield Posting(tally, end, -lapsing, Cause.LAPSED)
-
-
 def _first_day(shelf: Shelf, tally: Tally, before: date | None) -> date:
     """Return the day from which periods of an account are still open."""
     if before is not None:
         return before + timedelta(days=1)
     return min(movement.day for movement in shelf.run(tally).movements)
-
-
-def lapsing_g(shelf: Shelf, tally: Tally, terms: TermsPublished, end: date) -> int:
-    """Return the grams that may no longer be claimed after a period's end.
-
-    Receipts are used oldest first, so what is left at the end is the latest received:
-    whatever exceeds the receipts of the periods that still count has lapsed.
-    """
-    since = window_start(terms, end)
-    standing_g = shelf.run(tally, since=since, until=end).closing_g
-    return max(0, standing_g - recent_g(shelf, tally, since, end))
-
-
-def window_start(terms: TermsPublished, end: date) -> date:
-    """Return the first day whose receipts may still be claimed after a period's end."""
-    tomorrow = end + timedelta(days=1)
-    months = terms.reconciliation_months * terms.carry_over_periods
-    whole = tomorrow.year * 12 + tomorrow.month - 1 - months
-    return date(whole // 12, whole % 12 + 1, 1)

@@ -16,6 +16,7 @@ from ledger.books.effect import (
 )
 from ledger.books.effects import effects_of, refuse_taken
 from ledger.books.finding import EntryRefusedError, refuse
+from ledger.books.lapsing import restate_lapses
 from ledger.books.lookup import expect
 from ledger.books.opening import replacement_in
 from ledger.books.resting import resting_on
@@ -85,7 +86,7 @@ def correct(
         resting |= resting_on(shelf, replacement, kept)
     change = {slot: (old, kept)}
     restate(shelf, sorted(resting), change, closed=closed, on=recorded.occurred_on)
-    restate_converted(shelf, change, closed=closed, on=recorded.occurred_on)
+    restate_the_rest(shelf, change, closed=closed, on=recorded.occurred_on)
     return change, replacement
 
 
@@ -236,10 +237,13 @@ def restate(
             change[slot] = (before, new)
 
 
-def restate_converted(
+def restate_the_rest(
     shelf: Shelf, change: Change, *, closed: date | None, on: date
 ) -> None:
-    """Let entries convert as they do now: by measured yields, and from what is left over.
+    """Let what names nothing that changed count as it does now, too.
+
+    That is what converts by measured yields, what draws on what is left over, and what
+    lapsed with periods that were closed.
 
     Args:
         shelf: What is recorded.
@@ -252,6 +256,19 @@ def restate_converted(
     """
     for found in (by_yields, by_leftovers):
         restate(shelf, found(shelf, change), change, closed=closed, on=on)
+    _lapse_again(shelf, change, closed=closed, on=on)
+
+
+def _lapse_again(
+    shelf: Shelf, change: Change, *, closed: date | None, on: date
+) -> None:
+    """Let what lapsed with closed periods count as it does now; differences land."""
+    for recorded, old, new in [*restate_lapses(shelf, change, closed=closed)]:
+        kept = carried_forward(old, new, closed=closed, on=on, cause=Cause.LAPSED)
+        if kept != old:
+            shelf.take(recorded.slot)
+            shelf.put(recorded, kept)
+            change[recorded.slot] = (old, kept)
 
 
 def _again(shelf: Shelf, recorded: Recorded, old: Effects) -> Effects:
@@ -276,7 +293,12 @@ def with_notes(old: Effects, new: Effects) -> Effects:
 
 
 def carried_forward(
-    old: Effects, new: Effects, *, closed: date | None, on: date
+    old: Effects,
+    new: Effects,
+    *,
+    closed: date | None,
+    on: date,
+    cause: Cause = Cause.CORRECTED,
 ) -> Effects:
     """Return new effects that leave closed periods as they were signed off.
 
@@ -303,7 +325,7 @@ def carried_forward(
             "lands",
         )
     landed = tuple(
-        Posting(tally, on, grams, Cause.CORRECTED)
+        Posting(tally, on, grams, cause)
         for tally, grams in sorted(difference.items())
         if grams
     )

@@ -7,7 +7,7 @@ from typing import Final
 
 from ledger.books.below_floor import Compared, compared, shortfalls
 from ledger.books.closing import closed_until
-from ledger.books.correcting import Change, correct, restate, restate_converted
+from ledger.books.correcting import Change, correct, restate, restate_the_rest
 from ledger.books.effect import (
     Book,
     Effects,
@@ -95,7 +95,7 @@ def _let_in(shelf: Shelf, recorded: Recorded, closed: date | None) -> Change:
     change = {recorded.slot: (Effects(), effects)}
     slots = sorted(counted_anew_by(shelf, recorded, effects))
     restate(shelf, slots, change, closed=closed, on=recorded.occurred_on)
-    restate_converted(shelf, change, closed=closed, on=recorded.occurred_on)
+    restate_the_rest(shelf, change, closed=closed, on=recorded.occurred_on)
     return change
 
 

@@ -9,7 +9,6 @@ So whoever has these entries alone comes to the same accounts and dues of the pa
 lots still hold they cannot tell: goods also leave to where the part does not look.
 """
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -21,14 +20,14 @@ from ledger.books.dues import dues_of
 from ledger.books.effect import Book, Effects, Recorded, Subject, SubjectKind
 from ledger.books.effects import effects_of
 from ledger.books.finding import EntryRefusedError, refuse
-from ledger.books.lookup import expect, require, schemes_of
+from ledger.books.hindsight import corrections_by_slot
+from ledger.books.lookup import require, schemes_of
 from ledger.books.noting import NotingShelf
 from ledger.books.opening import replacement_in
 from ledger.books.portion import Portion
 from ledger.books.resting import CERTIFICATE_KINDS
 from ledger.books.shelf import Shelf
 from ledger.chain.canonical import JsonValue
-from ledger.trade.control import Correction
 from ledger.trade.inspection import FindingNoted
 from ledger.trade.party import CertificateRecorded
 from ledger.trade.record import body_of
@@ -80,24 +79,13 @@ def needed(
     Raises:
         EntryRefusedError: Nothing is recorded of the scheme or sale that it is about.
     """
-    search = _Search(shelf, history, portion, as_of, _corrections(shelf))
+    search = _Search(shelf, history, portion, as_of, corrections_by_slot(shelf))
     search.want(_frame(shelf))
     search.want(_about(shelf, history, portion))
     search.follow()
     while search.want(_void(search)):
         search.follow()
     return search.numbers()
-
-
-def _corrections(shelf: Shelf) -> Mapping[int, list[Recorded]]:
-    """Return every correction, in order, by the slot that it is about."""
-    slots: dict[int, int] = {}
-    found: defaultdict[int, list[Recorded]] = defaultdict(list)
-    for recorded in sorted(shelf.of_kind("correction"), key=lambda one: one.seq):
-        target = expect(recorded.record, Correction).target
-        slots[recorded.seq] = slots.get(target, target)
-        found[slots[recorded.seq]].append(recorded)
-    return dict(found)
 
 
 def _frame(shelf: Shelf) -> Iterator[int]:

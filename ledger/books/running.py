@@ -1,7 +1,8 @@
 """Where a running total goes below zero, and whether a change made that worse.
 
 What one entry does to a total on one date counts as one moment. Moments of a date follow
-in the order recorded, or, where the terms say so, what adds before what takes away.
+in the order recorded, or, where the terms say so, what adds before what takes away. What
+had lapsed and no longer did comes first: it was there all along.
 """
 
 from collections.abc import Callable, Iterable, Iterator
@@ -9,13 +10,14 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from ledger.books.effect import Cause
 from ledger.books.shelf import Movement, Run
 
 ReceiptsFirst = Callable[[date], bool]
 """Tells whether, on a date, what adds counts before what takes away."""
 
-_Moment = tuple[date, bool, int]
-"""Date, whether it takes away where that matters, slot: sorts as it counts."""
+_Moment = tuple[date, int, int]
+"""Date, place among what adds and takes away, slot: sorts as it counts."""
 
 
 Floor = Callable[[date], int]
@@ -119,8 +121,10 @@ def _turned(
 
 
 def _moment(movement: Movement, turned: frozenset[date]) -> _Moment:
+    if movement.grams > 0 and movement.cause is Cause.LAPSED:
+        return movement.day, -1, movement.slot
     takes = movement.grams < 0 and movement.day in turned
-    return movement.day, takes, movement.slot
+    return movement.day, int(takes), movement.slot
 
 
 def _by_moment(run: Run, turned: frozenset[date]) -> dict[_Moment, int]:

@@ -1,64 +1,95 @@
 """Why some of an account lapsed when a period was closed, line by line."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
-from ledger.books.account import Account
-from ledger.books.ageing import RecentMove, recent_moves
-from ledger.books.closing import window_start
-from ledger.books.effect import Book, Cause, Posting, Recorded
-from ledger.books.lookup import governing_terms
+from ledger.books.ageing import RecentMove
+from ledger.books.effect import Book, Cause, Recorded, Tally
+from ledger.books.lapsing import (
+    Lapse,
+    closed_periods,
+    lapses_by_end,
+    related_to,
+    window_start,
+)
+from ledger.books.lookup import expect
 from ledger.books.paid_weight import kg
 from ledger.books.shelf import Shelf
 from ledger.books.why_claim import Reached
 from ledger.books.why_factor import terms_entry, terms_rule
 from ledger.books.working import CREDITED, Working
+from ledger.trade.control import PeriodClosed
 from ledger.trade.grams import show_kg
-from ledger.trade.terms import TermsPublished
 
 
 def lapses_reached(shelf: Shelf, recorded: Recorded) -> Iterator[Reached]:
-    """Yield what lapsed with a period that was closed, as it was signed off.
+    """Yield what lapsed with a period that was closed, and what no longer did since.
 
-    Nothing up to the end of a closed period moves any more, so its arithmetic can be done
-    again from what stands there.
+    The arithmetic is that of all that counts now. What was signed off otherwise, because
+    something was not known yet, is told by the difference that landed last.
     """
-    for posting in shelf.effects(recorded.slot).postings:
-        if posting.tally.book is not Book.ACCOUNT or posting.cause is not Cause.LAPSED:
-            continue
-        scheme = Account.of(posting.tally).scheme
-        terms = governing_terms(shelf, scheme, posting.day)
-        if terms is None:
-            continue
-        workings = tuple(_workings(shelf, posting, terms))
-        if workings[-1].figure == f"{show_kg(-posting.grams)} kg":
-            yield Reached(posting, workings)
+    close = expect(recorded.record, PeriodClosed)
+    postings = [
+        posting
+        for posting in shelf.effects(recorded.slot).postings
+        if posting.tally.book is Book.ACCOUNT and posting.cause is Cause.LAPSED
+    ]
+    for tally in sorted({posting.tally for posting in postings}):
+        lapses = _lapses(shelf, tally, recorded.slot)
+        mine = [posting for posting in postings if posting.tally == tally]
+        for posting in mine:
+            if posting.day <= close.end:
+                found = [lapse for lapse in lapses if lapse.posting == posting]
+                yield from (
+                    Reached(posting, tuple(_workings(shelf, lapse))) for lapse in found
+                )
+            elif posting is mine[-1]:
+                before_g = -sum(one.grams for one in mine[:-1])
+                yield Reached(posting, tuple(_anew(shelf, lapses, before_g)))
 
 
-def _workings(
-    shelf: Shelf, posting: Posting, terms: TermsPublished
-) -> Iterator[Working]:
-    end, since = posting.day, window_start(terms, posting.day)
-    standing_g = shelf.run(posting.tally, until=end).closing_g - posting.grams
-    yield Working(f"standing on {end}, before anything lapses", f"{kg(standing_g)} kg")
-    moves = recent_moves(shelf, posting.tally, since, end)
-    for move in moves:
-        yield from _move(shelf, move)
-    recent_g = sum(move.recent_g for move in moves)
+def _lapses(shelf: Shelf, tally: Tally, slot: int) -> list[Lapse]:
+    found = lapses_by_end(shelf, related_to(shelf, tally), closed_periods(shelf))
+    return [lapse for lapse in found if (lapse.tally, lapse.slot) == (tally, slot)]
+
+
+def _anew(shelf: Shelf, lapses: Iterable[Lapse], before_g: int) -> Iterator[Working]:
+    now_g = 0
+    for lapse in lapses:
+        *lines, last = _workings(shelf, lapse)
+        yield from lines
+        yield replace(last, text=f"lapsed on {lapse.end}, as everything counts now")
+        now_g += lapse.grams
+    yield Working("had lapsed before", f"{kg(before_g)} kg")
     yield Working(
-        f"received from {since} to {end}, which still counts",
-        f"{kg(recent_g)} kg",
+        "more that lapsed" if now_g > before_g else "less that lapsed",
+        f"{show_kg(abs(now_g - before_g))} kg",
+        reckoning=f"{kg(max(now_g, before_g))} - {kg(min(now_g, before_g))}",
+    )
+
+
+def _workings(shelf: Shelf, lapse: Lapse) -> Iterator[Working]:
+    end, terms = lapse.end, lapse.terms
+    yield Working(
+        f"standing on {end}, before anything lapses", f"{kg(lapse.standing_g)} kg"
+    )
+    for move in lapse.recent:
+        yield from _move(shelf, move)
+    yield Working(
+        f"received from {window_start(terms, end)} to {end}, which still counts",
+        f"{kg(lapse.recent_g)} kg",
         terms_rule(
             terms,
             f"a receipt counts for {terms.carry_over_periods} periods of "
             f"{terms.reconciliation_months} months after its own; the oldest is used first",
         ),
         terms_entry(shelf, terms),
-        reckoning=" + ".join(kg(move.recent_g) for move in moves) or "0",
+        reckoning=" + ".join(kg(move.recent_g) for move in lapse.recent) or "0",
     )
     yield Working(
         "lapsed",
-        f"{show_kg(max(0, standing_g - recent_g))} kg",
-        reckoning=f"highest of ({kg(standing_g)} - {kg(recent_g)}, 0)",
+        f"{show_kg(lapse.grams)} kg",
+        reckoning=f"highest of ({kg(lapse.standing_g)} - {kg(lapse.recent_g)}, 0)",
     )
 
 

@@ -24,6 +24,8 @@ const MOVING = {
   "shipment.received": "received", "batch.made": "made", "sale.dispatched": "sold",
   "sale.returned": "back", "claim.withdrawn": "back", "lot.written_off": "writtenOff",
 };
+// What an entry may move on a later day than its own.
+const LANDING = new Set(["corrected", "written off"]);
 // After these, in an open ledger, earlier entries may move something else.
 const DECIDING = /^(correction|certificate\..*|shipment\.dispatched|lot\.rejected)$/;
 
@@ -123,6 +125,7 @@ class Books {
       if (entry?.kind !== "period.closed") this.posts.set(slot, this.carried(slot, entry, on));
       if (done % 500 === 0) await pace.rest("Adding up the books", done, slots.length);
     }
+    this.lapseAgain(on);
   }
 
   index() {
@@ -180,17 +183,22 @@ class Books {
     }
     const now = moved.map(([key, day, grams, cause]) => this.post(slot, key, day, grams, cause));
     if ([...old, ...now].every((post) => post.on > this.closed)) return now;
+    return this.landed(slot, old, now, on, "corrected");
+  }
+
+  landed(slot, old, now, on, cause) {
     const left = new Map();
     for (const [sign, posts] of [[1, now], [-1, old]])
       for (const post of posts) left.set(post.key, (left.get(post.key) ?? 0) + sign * post.grams);
     return [...old, ...[...left].filter(([, grams]) => grams)
-      .map(([key, grams]) => this.post(slot, key.split(" ", 1).concat(key.slice(key.indexOf(" ") + 1)), on, grams, "corrected"))];
+      .map(([key, grams]) => this.post(slot, key.split(" ", 1).concat(key.slice(key.indexOf(" ") + 1)), on, grams, cause))];
   }
 
   post(slot, [book, name], on, grams, cause) {
     const late = book === "account" && grams < 0
       && this.terms(schemeOf(name), on).account?.within_day === "receipts first";
-    return { on, late: late ? 1 : 0, slot, grams, cause, book, name, key: `${book} ${name}` };
+    // What had lapsed and no longer did was there all along, so it comes first.
+    return { on, late: cause === "lapsed" && grams > 0 ? -1 : late ? 1 : 0, slot, grams, cause, book, name, key: `${book} ${name}` };
   }
 
   runsNow() {
@@ -199,41 +207,62 @@ class Books {
     return grouped(posts, (post) => post.key);
   }
 
-  // At each end of a reconciliation period, what was received too long ago lapses.
-  close(entry) {
-    const { end } = entry.body;
-    const lapsed = [];
-    for (const [key, run] of [...this.runsNow()].sort()) {
-      if (!key.startsWith("account ")) continue;
-      const name = key.slice(8);
-      const since = this.closed ? dayAfter(this.closed) : run[0].on;
-      let gone = 0;
-      for (let month = monthOf(since); ; month++) {
+  // At each end of a reconciliation period that is closed, what was received too long ago
+  // lapses: in hindsight, so on the day to which everything belongs as it counts now.
+  lapses(closes) {
+    const runs = this.inHindsight();
+    const lapsed = new Map(closes.map((slot) => [slot, []]));
+    for (const [number, slot] of closes.entries()) {
+      const { start, end } = this.counts.get(slot).body;
+      const since = number ? start : [...runs.values()].flat().map((post) => post.on).sort(inOrder)[0] ?? "9999-12-31";
+      for (let month = monthOf(since); dayAfter(firstOf(month + 1), -1) <= end; month++) {
         const last = dayAfter(firstOf(month + 1), -1);
-        if (last > end) break;
-        let terms;
-        try { terms = this.terms(schemeOf(name), last); } catch (error) { continue; }
-        const length = terms.reconciliation_months ?? 12;
-        const first = terms.reconciliation_starts ?? 1;
-        if ((((month + 2 - first) % length) + length) % length) continue;
-        const recent = firstOf(month + 1 - length * (terms.carry_over_periods ?? 1));
-        const sum = (wanted) => run.filter(wanted).reduce((grams, post) => grams + post.grams, 0);
-        const left = sum((post) => post.on <= last) - gone
-          - sum((post) => recent <= post.on && post.on <= last && this.received(post.slot, recent, last));
-        if (left > 0) {
-          gone += left;
-          lapsed.push(this.post(entry.seq, ["account", name], last, -left, "lapsed"));
-        }
+        const found = [...runs].sort().map(([name, run]) => [name, this.tooOld(name, run, month, last)])
+          .filter(([, grams]) => grams > 0)
+          .map(([name, grams]) => this.post(slot, ["account", name], last, -grams, "lapsed"));
+        for (const post of found) runs.get(post.name).push(post);
+        lapsed.get(slot).push(...found);
       }
     }
-    this.posts.set(entry.seq, lapsed);
-    if (end > this.closed) this.closed = end;
+    return lapsed;
   }
 
-  // Corrected after its period was closed, a receipt moves accounts later: it is no younger.
-  received(slot, since, until) {
-    const entry = this.counts.get(slot);
-    return entry?.kind === "shipment.received" && since <= entry.on && entry.on <= until;
+  tooOld(name, run, month, last) {
+    let terms;
+    try { terms = this.terms(schemeOf(name), last); } catch (error) { return 0; }
+    const length = terms.reconciliation_months ?? 12;
+    const first = terms.reconciliation_starts ?? 1;
+    if ((((month + 2 - first) % length) + length) % length) return 0;
+    const since = firstOf(month + 1 - length * (terms.carry_over_periods ?? 1));
+    const recent = (post) => since <= post.on && this.counts.get(post.slot)?.kind === "shipment.received";
+    return run.filter((post) => post.on <= last && !recent(post)).reduce((grams, post) => grams + post.grams, 0);
+  }
+
+  // The movements of each account, but for what lapsed.
+  inHindsight() {
+    const posts = [];
+    for (const [slot, some] of this.posts) {
+      const entry = this.counts.get(slot);
+      if (!entry || entry.kind === "period.closed") continue;
+      for (const post of some.filter((one) => one.book === "account"))
+        posts.push(entry.seq !== slot || LANDING.has(post.cause) ? { ...post, on: entry.on } : post);
+    }
+    return grouped(posts, (post) => post.name);
+  }
+
+  closes() { return [...this.counts.keys()].filter((slot) => this.counts.get(slot).kind === "period.closed").sort((a, b) => a - b); }
+
+  close(entry) {
+    const closes = this.closes().filter((slot) => slot === entry.seq || this.posts.has(slot));
+    this.posts.set(entry.seq, this.lapses(closes).get(entry.seq));
+    if (entry.body.end > this.closed) this.closed = entry.body.end;
+  }
+
+  // What lapsed with periods closed before counts as it does now; differences land.
+  lapseAgain(on) {
+    const closes = this.closes().filter((slot) => this.posts.has(slot));
+    for (const [slot, lapsed] of closes.length ? this.lapses(closes) : [])
+      this.posts.set(slot, this.landed(slot, this.posts.get(slot), lapsed, on, "lapsed"));
   }
 
   // --- What counts: terms, certificates, lots and what they are made of --------------
