@@ -3,7 +3,7 @@
 from ledger.books.effect import Cause
 from tests.books.test_ageing import move
 from tests.books.told import told
-from tests.world import World, certified
+from tests.world import World, certified, claim
 
 
 def moved() -> tuple[World, dict[str, int]]:
@@ -55,3 +55,26 @@ def test_what_was_moved_in_is_as_old_as_where_it_came_from() -> None:
         ("50.00 kg", "150.00 * 50.00 / 150.00", entries["there"]),
     ]
     assert lines["lapsed"].figure == "60.000 kg"
+
+
+def test_what_no_longer_lapsed_is_told_with_what_had_and_why() -> None:
+    """Of 100 kg 90 had lapsed; without the receipt only the 10 that were claimed count."""
+    world = certified(reconciliation_months=3, carry_over_periods=0)
+    world.receive({"P": "1000"}, "2025-01-02", contract="PLAIN")
+    receipt = world.receive({"X": "100"}, "2025-01-10")
+    world.sell("S", {"P": "10"}, "2025-02-01", claim())
+    world.close("2025-01-01", "2025-03-31", "2025-04-02")
+    world.void(receipt, "2025-05-01", accept_breach=True)
+
+    lines = told(world, Cause.LAPSED)
+
+    assert {text: (line.figure, line.reckoning) for text, line in lines.items()} == {
+        "standing on 2025-03-31, before anything lapses": ("-10.00 kg", ""),
+        "received from 2025-04-01 to 2025-03-31, which still counts": ("0.00 kg", "0"),
+        "lapsed on 2025-03-31, as everything counts now": (
+            "0.000 kg",
+            "highest of (-10.00 - 0.00, 0)",
+        ),
+        "had lapsed before": ("90.00 kg", ""),
+        "less that lapsed": ("90.000 kg", "90.00 - 0.00"),
+    }
