@@ -1,7 +1,6 @@
 """Why some of an account lapsed when a period was closed, line by line."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 
 from ledger.books.ageing import RecentMove
 from ledger.books.effect import Book, Cause, Recorded, Tally
@@ -58,7 +57,11 @@ def _anew(shelf: Shelf, lapses: Iterable[Lapse], before_g: int) -> Iterator[Work
     for lapse in lapses:
         *lines, last = _workings(shelf, lapse)
         yield from lines
-        yield replace(last, text=f"lapsed on {lapse.end}, as everything counts now")
+        yield Working(
+            f"lapsed on {lapse.end}, as everything counts now",
+            last.figure,
+            reckoning=last.reckoning,
+        )
         now_g += lapse.grams
     yield Working("had lapsed before", f"{kg(before_g)} kg")
     yield Working(
