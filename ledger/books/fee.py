@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from ledger.books import rounding
+from ledger.books.corrected_quarter import corrected_since_closed
 from ledger.books.effect import Subject, SubjectKind
 from ledger.books.fee_base import Charged, charged_beans, charged_values
 from ledger.books.finding import Finding, warning
@@ -56,11 +57,14 @@ class QuarterFees:
         quarter: The quarter.
         lines: One a row and currency, by scheme.
         findings: Sales whose value is not recorded or not disclosed.
+        corrected: Numbers of entries that corrected something of the quarter after it was
+            closed.
     """
 
     quarter: Quarter
     lines: tuple[FeeLine, ...]
     findings: tuple[Finding, ...]
+    corrected: tuple[int, ...]
 
 
 @dataclass(slots=True)
@@ -99,7 +103,12 @@ def fees_of(shelf: Shelf, quarter: Quarter) -> QuarterFees:
             for key in keys:
                 _add(gathered.setdefault(key, _Gathered()), charged)
         lines += (_line(shelf, scheme, quarter, key, gathered[key]) for key in gathered)
-    return QuarterFees(quarter, tuple(lines), tuple(dict.fromkeys(findings)))
+    return QuarterFees(
+        quarter,
+        tuple(lines),
+        tuple(dict.fromkeys(findings)),
+        corrected_since_closed(shelf, quarter),
+    )
 
 
 def _keys(

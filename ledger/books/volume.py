@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from ledger.books.balance import Balance, balance_of
 from ledger.books.bean_flow import BeanFlow, bean_flows, cocoa_in
+from ledger.books.corrected_quarter import corrected_since_closed
 from ledger.books.effect import Cause, Recorded, Tally
 from ledger.books.quarter import Quarter
 from ledger.books.quarter_claims import accounts_of, claimed_by_lot, entries_in
@@ -57,6 +58,8 @@ class QuarterVolumes:
         accounts: The scheme's accounts over the quarter.
         without_factor: Forms that the terms have no factor for; they are left out of
             bean equivalent.
+        corrected: Numbers of entries that corrected something of the quarter after it was
+            closed.
     """
 
     scheme: str
@@ -66,6 +69,7 @@ class QuarterVolumes:
     whole: Volume
     accounts: tuple[Balance, ...]
     without_factor: tuple[Form, ...]
+    corrected: tuple[int, ...]
 
 
 def volumes_of(shelf: Shelf, quarter: Quarter) -> tuple[QuarterVolumes, ...]:
@@ -108,6 +112,7 @@ def _under(
             for account in accounts_of(shelf, beans.scheme)
         ),
         without_factor=beans.without_factor,
+        corrected=corrected_since_closed(shelf, quarter),
     )
 
 

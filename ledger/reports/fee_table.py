@@ -38,9 +38,21 @@ def fees_table(found: QuarterFees) -> Table:
         rows=[_row(found, line) for line in found.lines],
         notes=[
             *(f"{one.message[:1].upper()}{one.message[1:]}." for one in found.findings),
+            *_corrected(found),
             LAST_WORD,
         ],
     )
+
+
+def _corrected(found: QuarterFees) -> Iterator[str]:
+    if found.corrected:
+        entries = ", ".join(map(str, found.corrected))
+        yield (
+            f"Corrected after the quarter was closed, by entries {entries}: fees by mass "
+            "stand as they were signed off, and the difference is charged or credited in "
+            "the quarter of the correction; fees by value follow the invoices as they "
+            "stand now, so settle the difference with the payee."
+        )
 
 
 def _row(found: QuarterFees, line: FeeLine) -> tuple[str, ...]:

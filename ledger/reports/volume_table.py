@@ -115,6 +115,13 @@ def _grams(volume: Volume, measure: str) -> Mapping[str, Fraction]:
 
 
 def _notes(one: QuarterVolumes, measures: tuple[str, ...]) -> Iterator[str]:
+    if one.corrected:
+        entries = ", ".join(map(str, one.corrected))
+        yield (
+            f"Corrected after the quarter was closed, by entries {entries}: masses stand "
+            "as they were signed off, claims as they count now. What was reported at the "
+            "time may differ; the scheme says whether to report again."
+        )
     if BEANS in measures:
         yield (
             f"Bean equivalent by the factors of {one.scheme} {one.terms} on "

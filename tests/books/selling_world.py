@@ -100,3 +100,15 @@ def grind(
         "losses": [{"reason": "shell", "mass_kg": lost}],
     }
     world.record("batch.made", on, body)
+
+
+def close(world: BuyingWorld, start: str, end: str, on: str) -> None:
+    """Sign off a period."""
+    body = {"period": end, "start": start, "end": end, "signed_off_by": "officer"}
+    world.record("period.closed", on, body)
+
+
+def void(world: BuyingWorld, target: int, on: str) -> int:
+    """Make an entry void, and return the correction."""
+    body = {"target": target, "reason": "mistyped", "accept_breach": True}
+    return world.record("correction", on, body).seq

@@ -13,11 +13,13 @@ from ledger.reports.fee_table import explained_fees, fees_table
 from tests.books.buying_world import BuyingWorld, usd
 from tests.books.selling_world import (
     CLAIM,
+    close,
     grind,
     line,
     sell,
     stocked,
     take_back,
+    void,
     withdraw,
 )
 
@@ -328,3 +330,19 @@ def test_fees_are_the_plain_sum_of_what_was_claimed(
                 "invoiced value": ceil(value[name] * Fraction("2.125")),
             }
         assert found == expected
+
+
+def test_a_closed_quarter_says_that_its_fees_by_value_follow_later_corrections() -> (
+    None
+):
+    world = stocked(fees=[by_value()])
+    sold = sell(world, "A", "2025-02-10", line("L-1", "100", CLAIM), value="100.00")
+    close(world, "2025-01-01", "2025-03-31", "2025-04-02")
+    notes_before = fees_table(fees_of(world.shelf, Q1)).notes
+    later = void(world, sold, "2025-04-10")
+
+    found = fees_of(world.shelf, Q1)
+
+    assert found.corrected == (later,)
+    assert not any("Corrected after" in note for note in notes_before)
+    assert any(f"by entries {later}: " in note for note in fees_table(found).notes)

@@ -17,11 +17,13 @@ from ledger.trade.words import Form
 from tests.books.buying_world import BuyingWorld, lot
 from tests.books.selling_world import (
     CLAIM,
+    close,
     grind,
     line,
     sell,
     stocked,
     take_back,
+    void,
     withdraw,
 )
 
@@ -241,3 +243,21 @@ def test_the_accounts_of_the_scheme_stand_beside_the_volumes() -> None:
     [row] = table.rows
     assert "1000.000" in row
     assert "2025-01-01" in table.title
+
+
+def test_a_closed_quarter_names_what_corrected_it_since() -> None:
+    """The sale keeps its mass there, and claims nothing any more."""
+    world = stocked()
+    first = sell(world, "A", "2025-02-10", line("L-1", "100", CLAIM))
+    second = sell(world, "B", "2025-02-11", line("L-1", "100", CLAIM))
+    before = void(world, first, "2025-02-20")
+    close(world, "2025-01-01", "2025-03-31", "2025-04-02")
+    later = void(world, second, "2025-04-10")
+
+    [found] = volumes_of(world.shelf, Q1)
+    [other] = volumes_of(world.shelf, Q2)
+
+    assert before < later
+    assert (found.corrected, other.corrected) == ((later,), ())
+    notes = volumes_table([found], (WEIGHED,)).notes
+    assert f"by entries {later}: masses stand as they were signed off" in notes[0]
