@@ -155,6 +155,13 @@ def market_of(
         return None
     on = bargain.date_of(terms.market_governed_by, dates, parcel.tranche)
     found = _reference(bargain, terms.market, on, currency, terms.scheme)
+    governed = Working(
+        f"day on which {terms.scheme} reads {terms.market.market}: "
+        f"{terms.market_governed_by} date",
+        on.isoformat(),
+        f"{terms.scheme} {terms.version}",
+    )
+    found = replace(found, workings=(governed, *found.workings))
     price = bargain.contract.price
     if not isinstance(price, PriceToBeFixed):
         return found

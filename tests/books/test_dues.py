@@ -220,6 +220,7 @@ def test_the_arithmetic_can_be_done_again_by_hand() -> None:
             ),
             "2400.00 USD/t",
         ),
+        ("day on which fair-harvest reads LDN: fixation date", "2025-01-19"),
         ("LDN on 2025-01-17, the last quote before 2025-01-19", "1800.00 GBP/t"),
         ("rate of 2025-01-17, USD for 1 GBP, the last rate before 2025-01-19", "1.25"),
         ("the same in USD", "2250.00 USD/t"),

@@ -617,6 +617,7 @@ def test_a_fixed_price_is_told_line_by_line_with_its_entries() -> None:
         ("-50.00 USD/t", "", signed, ""),
         ("2900.00 USD/t", "", None, "2950.00 + -50.00"),
         ("3000.00 USD/t", "fair-harvest 1: table 1", 2, ""),
+        ("2025-01-20", "fair-harvest 1", None, ""),
         ("3100.00 USD/t", "exchange page", signed - 1, ""),
         ("-50.00 USD/t", "", signed, ""),
         ("3050.00 USD/t", "", None, "3100.00 + -50.00"),
