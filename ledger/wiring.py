@@ -340,17 +340,16 @@ def writing(
         NotFoundError: There is no ledger there, and none is to be made.
         ConflictError: What is there is not a ledger, or a newer one.
     """
-    is_new = place.path is not None and not place.path.exists()
+    is_new = place.path is not None and not os.path.lexists(place.path)
     ledger = Ledger(place, by=by, create=create, passphrase=passphrase)
     try:
         yield ledger
-    except BaseException:
+    finally:
         ledger.close()
+        # Also after a dry run, or files that were refused one by one.
         if is_new and place.path is not None and _is_empty(place):
             for suffix in ("", "-wal", "-shm"):
                 Path(f"{place.path}{suffix}").unlink(missing_ok=True)
-        raise
-    ledger.close()
 
 
 def _is_empty(place: Place) -> bool:

@@ -5,6 +5,7 @@ from datetime import date
 from typing import cast
 
 from ledger.books.effect import Recorded
+from ledger.books.finding import EntryRefusedError, refuse
 from ledger.books.judge import Judgement, judge
 from ledger.books.opening import parse_body
 from ledger.chain.canonical import JsonValue
@@ -58,6 +59,8 @@ def record(
     refuse_alone(writing, record_given)
     written = body_of(record_given)
     seq, prev = head(writing.rows)
+    if not seq and not isinstance(record_given, LedgerOpened):
+        raise _not_opened(kind)
     sealed = seal(
         written, _sealed_paths(record_given, written), new_salt=writing.new_salt
     )
@@ -80,6 +83,16 @@ def record(
         record=record_given,
     )
     return Recording(recorded, judge(SqlShelf(writing.rows), recorded))
+
+
+def _not_opened(kind: str) -> EntryRefusedError:
+    # What came before an opening entry could never be signed, nor opened afterwards.
+    return refuse(
+        "not-opened",
+        "",
+        f"the ledger has no entries yet, so {kind} cannot be recorded; the first entry is "
+        "ledger.opened, so open it with `evenweight open`, or check which ledger is named",
+    )
 
 
 def _with_key(given: Record, writing: Writing) -> Record:

@@ -9,7 +9,7 @@ import pytest
 from ledger.desk.folder import BY_COMMAND
 from tests.intake.bad_files import BAD_FILES, REFUSED_BY_BOOKS, BadFile, BookCase
 from tests.intake.reference import examples_of_kinds
-from tests.journeys.conftest import Run, run_command
+from tests.journeys.conftest import SCENARIO, Run, run_command
 
 
 def content(ledger: Path) -> tuple[bytes, list[tuple[object, ...]]]:
@@ -190,3 +190,31 @@ def test_a_correction_replaces_an_entry_and_is_shown(
 
     assert ran.status == 1
     assert "target is 100000" in ran.err
+
+
+@pytest.mark.parametrize("words", [(), ("--dry-run",)])
+def test_what_is_no_opening_is_not_recorded_where_no_ledger_is_and_leaves_no_file(
+    run: Run, tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    first, ledger = tmp_path / "first.yaml", tmp_path / "mistyped.db"
+    first.write_text(
+        "{kind: party.registered, on: 2025-01-02, party: a, roles: [customer],"
+        " country: GB, legal_name: A}"
+    )
+
+    ran = run("record", first, "--ledger", ledger, "--quiet", *words)
+
+    assert ran.status == 1
+    assert "no entries yet, so party.registered cannot be recorded" in ran.err
+    assert "`evenweight open`" in ran.err
+    assert sorted(tmp_path.iterdir()) == [first]
+
+
+def test_a_rehearsal_of_a_new_ledger_leaves_no_file(run: Run, tmp_path: Path) -> None:
+    ledger = tmp_path / "ledger.db"
+
+    ran = run("record", SCENARIO / "00-start", "--ledger", ledger, "--dry-run")
+
+    assert ran.status == 0
+    assert "would record" in ran.out
+    assert not list(tmp_path.iterdir())
