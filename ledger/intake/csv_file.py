@@ -73,15 +73,21 @@ def _sheet_named(name: str) -> Sheet:
 
 def _rows(name: str, text: str, sheet: Sheet) -> Iterator[_Row]:
     header: list[str] | None = None
+    written = 0
     for number, texts in _records(name, text):
         cells = [cell.strip(" ") for cell in texts]
         if not any(cells):
             continue
-        if header is None:
-            header = cells
-            _check_header(f"{name}, row {number}", header, sheet)
-            continue
         where = f"{name}, row {number}"
+        if header is None:
+            written = len(cells)
+            header = cells[: _width(cells)]
+            _check_header(where, header, sheet)
+            continue
+        if len(cells) == written:
+            # A spreadsheet also saves blank columns beside those that are filled in.
+            _check_beside(where, cells, header)
+            cells = cells[: len(header)]
         if len(cells) != len(header):
             raise InputError(
                 f"{where}: the row has {len(cells)} cells, but the header names "
@@ -89,6 +95,11 @@ def _rows(name: str, text: str, sheet: Sheet) -> Iterator[_Row]:
                 "and keep the separators of blank cells"
             )
         yield _row(where, header, cells, sheet)
+
+
+def _width(cells: Sequence[str]) -> int:
+    """Return the number of cells up to the last that is filled in."""
+    return max((place for place, cell in enumerate(cells, start=1) if cell), default=0)
 
 
 def _records(name: str, text: str) -> Iterator[tuple[int, list[str]]]:
@@ -111,7 +122,11 @@ def _records(name: str, text: str) -> Iterator[tuple[int, list[str]]]:
 def _check_header(where: str, header: Sequence[str], sheet: Sheet) -> None:
     known = [_DAY, *([sheet.part] if sheet.part else [])]
     known += [column.name for column in sheet.columns]
-    for name in header:
+    for place, name in enumerate(header, start=1):
+        if not name:
+            raise InputError(
+                f"{where}: column {place} has no name; name it, or take it out"
+            )
         if name not in known:
             raise InputError(
                 f"{where}: column {as_given(name)} is not known for {sheet.kind}; "
@@ -126,6 +141,15 @@ def _check_header(where: str, header: Sequence[str], sheet: Sheet) -> None:
             raise InputError(
                 f"{where}: column {name} is missing; {sheet.kind} cannot be read without "
                 "it, so add it"
+            )
+
+
+def _check_beside(where: str, cells: Sequence[str], header: Sequence[str]) -> None:
+    for place, cell in enumerate(cells[len(header) :], start=len(header) + 1):
+        if cell:
+            raise InputError(
+                f"{where}: column {place} holds {as_given(cell)}, but has no name in the "
+                "first row; name it there, or take it out"
             )
 
 

@@ -615,7 +615,7 @@ _CSV = (
         "column without a name",
         "counts-name.csv",
         changed(COUNTS, "place", ""),
-        'row 1: column "" is not known for lot.counted; use one of on, lot, found',
+        'row 2: column 5 holds "shelf-4", but has no name in the first row',
     ),
     _bad(
         "column twice",

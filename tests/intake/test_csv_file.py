@@ -391,3 +391,23 @@ def test_whatever_a_cell_holds_is_read_back(
 
     cells = {"lot": lot.strip(" "), "place": place.strip(" ")}
     assert draft.body == {name: text for name, text in cells.items() if text}
+
+
+def test_blank_columns_that_a_spreadsheet_saved_at_the_end_are_not_read() -> None:
+    plain = b"on,base,to,source,rate\n2025-03-03,GBP,USD,bank,1.25\n"
+    beside = b"on,base,to,source,rate,,\n2025-03-03,GBP,USD,bank,1.25,,\n,,,,,,\n"
+
+    assert read_file("rates.csv", beside) == read_file("rates.csv", plain)
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        (b"on,base,,to,rate\n", "row 1: column 3 has no name; name it"),
+        (b"on,base,to,rate,\n2025-03-03,GBP,USD,1.25,x\n", "row 2: column 5 holds"),
+        (b"on,base,to,rate\n2025-03-03,GBP,USD,1.25,\n", "the row has 5 cells"),
+    ],
+)
+def test_a_cell_without_a_named_column_is_refused(raw: bytes, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        read_file("rates.csv", raw)
