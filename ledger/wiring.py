@@ -27,6 +27,7 @@ USER_SETTING = "EVENWEIGHT_USER"
 KEY_SETTING = "EVENWEIGHT_KEY"
 PASSPHRASE_SETTING = "EVENWEIGHT_PASSPHRASE"  # noqa: S105 - the name of a setting
 DEFAULT_LEDGER = "ledger.db"
+_LONGEST_USER = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +117,28 @@ def place_of(ledger: str | None) -> Place:
 
 
 def user_named(by: str | None) -> str:
-    """Return who records: as given, else as set, else the login name."""
-    return by or os.environ.get(USER_SETTING) or getpass.getuser()
+    """Return who records: as given, else as set, else the login name.
+
+    Raises:
+        InputError: It is not one line of text, or nobody is named and none is logged in.
+    """
+    named = by or os.environ.get(USER_SETTING) or _login_name()
+    if not named.strip() or not named.isprintable() or len(named) > _LONGEST_USER:
+        raise InputError(
+            f"who records is {named[:_LONGEST_USER]!r}, which is not one line of 1 to "
+            f"{_LONGEST_USER} characters; name yourself with --by or in {USER_SETTING}"
+        )
+    return named
+
+
+def _login_name() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError) as error:  # OSError from Python 3.13 on
+        raise InputError(
+            "who records is not known, since this user has no login name; name yourself "
+            f"with --by or in {USER_SETTING}"
+        ) from error
 
 
 def now() -> datetime:

@@ -1,6 +1,7 @@
 """The command `evenweight`: what was asked, and how it ended."""
 
 import sys
+from io import TextIOWrapper
 
 import typer
 
@@ -26,7 +27,7 @@ from ledger.cli import (
     verifying,
     witnessing,
 )
-from ledger.errors import LedgerError
+from ledger.errors import InputError, LedgerError
 
 app = typer.Typer(
     name="evenweight",
@@ -63,11 +64,23 @@ for verbs in (
 
 def main() -> None:
     """Run the command line; a refusal is one sentence, and the exit status says so."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            # A terminal that lacks a character gets its code, not half of the answer.
+            stream.reconfigure(errors="backslashreplace")
     try:
         app()
     except LedgerError as error:
         print(f"evenweight: {error}", file=sys.stderr)
         sys.exit(error.exit_status)
+    except PermissionError as error:
+        # Every look at a file may meet it, so it is said here for all of them.
+        print(
+            f"evenweight: {error.filename} may not be opened ({error.strerror}); check who "
+            "may read it and the folders it lies in",
+            file=sys.stderr,
+        )
+        sys.exit(InputError.exit_status)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)

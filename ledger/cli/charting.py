@@ -101,11 +101,13 @@ def _balances(
 
 
 def _flow(
-    shelf: "Shelf", last: date, _first: date | None, _word: str
+    shelf: "Shelf", last: date, _first: date | None, word: str
 ) -> "list[Drawing]":
     from ledger.books.mass_flow import mass_flow
     from ledger.reports.flow_chart import flow_chart
 
+    if word:
+        raise typer.BadParameter("the flow is drawn whole; leave the word out")
     return [flow_chart(mass_flow(shelf, last))]
 
 

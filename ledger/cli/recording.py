@@ -71,11 +71,27 @@ def _with_progress(
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
     with Progress(*columns, console=console, disable=quiet, transient=True) as progress:
         task = progress.add_task("recording", total=total)
-        done = []
-        for outcome in outcomes:
-            done.append(outcome)
-            progress.update(task, advance=1, description=outcome.name)
+        done: list[FileOutcome] = []
+        try:
+            for outcome in outcomes:
+                done.append(outcome)
+                progress.update(task, advance=1, description=outcome.name)
+        except KeyboardInterrupt:
+            progress.stop()
+            _say_stopped(done)
+            raise
     return done
+
+
+def _say_stopped(done: "list[FileOutcome]") -> None:
+    # A dry run tells of its files only when it is over.
+    what = (
+        f"after {done[-1].name}; every file up to there is recorded, and nothing of the "
+        "next, so record the files that are left"
+        if done
+        else "and nothing is recorded"
+    )
+    print(f"evenweight: stopped {what}", file=sys.stderr)
 
 
 def _sum_up(done: "list[FileOutcome]", *, dry_run: bool, quiet: bool) -> None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ledger.web.office import Office
 
 _DEMO = Path("demo") / "ledger.db"
+_LAST_PORT = 65535
 _ANYWHERE = ("0.0.0.0", "::")  # noqa: S104 - to be told from what is meant
 
 
@@ -91,13 +92,41 @@ class _Listening:
         """Refuse what nobody could reach, or anybody could misuse.
 
         Raises:
-            InputError: It listens to all of a network and has no name.
+            InputError: There is no such port, it listens to all of a network and has no
+                name, or its certificate cannot be used.
         """
+        if not 0 <= self.port <= _LAST_PORT:
+            raise InputError(
+                f"port is {self.port}, but ports go from 0 to {_LAST_PORT}; name another"
+            )
+        self._check_certificate()
         if self.host in _ANYWHERE and not self.names:
             raise InputError(
                 f"host is {self.host}, which others reach by a name; say by which with "
                 "--name, so that no other name leads here unnoticed"
             )
+
+    def _check_certificate(self) -> None:
+        from ssl import PROTOCOL_TLS_SERVER, SSLContext, SSLError
+
+        if self.certificate is None and self.certificate_key is None:
+            return
+        if self.certificate is None:
+            raise InputError(
+                f"the key {self.certificate_key} is given without a certificate, so the "
+                "pages would go out in the clear; add --certificate"
+            )
+        try:
+            SSLContext(PROTOCOL_TLS_SERVER).load_cert_chain(
+                self.certificate, self.certificate_key
+            )
+        except OSError as error:
+            why = "no such pair" if isinstance(error, SSLError) else error.strerror
+            raise InputError(
+                f"the certificate {self.certificate} cannot be used with its key "
+                f"{self.certificate_key or 'in the same file'} ({why}); give both as PEM "
+                "files that belong together"
+            ) from error
 
     @property
     def allowed(self) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """Recording files: each is all or nothing, and says what happened to it."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -82,11 +82,12 @@ class FilesFound:
             yield name, read_bytes(path)
 
 
-def find_files(paths: Iterable[Path]) -> FilesFound:
+def find_files(paths: Sequence[Path]) -> FilesFound:
     """Return the files that some paths name, folders opened in the order of recording.
 
     Raises:
-        InputError: A folder cannot be read, or a link in it leads out of it.
+        InputError: A folder cannot be read, a link in it leads out of it, or there is
+            no file at all.
     """
     files: list[tuple[str, Path]] = []
     skipped: list[str] = []
@@ -99,6 +100,11 @@ def find_files(paths: Iterable[Path]) -> FilesFound:
             skipped += listing.skipped
         else:
             files.append((str(path), path))
+    if not files:
+        raise InputError(
+            f"no file of entries is in {', '.join(map(str, paths))}; name a file that ends "
+            "in .yaml, .yml or .csv, or a folder that holds some"
+        )
     return FilesFound(tuple(files), tuple(skipped))
 
 

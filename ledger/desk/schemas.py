@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+from ledger.errors import InputError
 from ledger.trade.kinds import KINDS
 
 
@@ -23,11 +24,21 @@ def schema_texts() -> dict[str, str]:
 
 
 def write(folder: Path) -> int:
-    """Write all schemas to a folder and return their number."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """Write all schemas to a folder and return their number.
+
+    Raises:
+        InputError: They cannot be written.
+    """
     texts = schema_texts()
-    for name, text in texts.items():
-        (folder / name).write_text(text, encoding="utf-8")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise InputError(
+            f"the schemas cannot be written to {folder} ({error.strerror}); name a folder "
+            "that you may write to"
+        ) from error
     return len(texts)
 
 

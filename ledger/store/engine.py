@@ -182,6 +182,11 @@ def _parse_url(url: str) -> URL:
             f"the database address {url!r} is of a kind in which no ledger can be kept; "
             "use one that begins with sqlite:/// or postgresql+psycopg://"
         )
+    if address.get_backend_name() == "sqlite" and not address.database:
+        raise InputError(
+            f"the database address {url!r} names no file, so all would be lost at the "
+            "end; write it like sqlite:///ledger.db"
+        )
     return address
 
 

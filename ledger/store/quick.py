@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from ledger.errors import NotFoundError
+from ledger.errors import InputError, NotFoundError
 from ledger.store.revision import check_current, not_ours
 from ledger.store.rows import NOTHING, Row, Rows, Value
 from ledger.store.trouble import translated
@@ -68,13 +68,20 @@ def sqlite_rows(connection: sqlite3.Connection, place: str) -> Rows:
             if meant is None:
                 raise
             raise meant from error
+        except OverflowError as error:  # past 64 bits
+            raise InputError(
+                "a number is larger than any that a ledger holds; check it"
+            ) from error
 
     return rows
 
 
 def _open(path: Path, wait_ms: int) -> sqlite3.Connection:
     address = path.absolute().as_uri() + "?mode=ro"
-    connection = _connect(address, wait_ms)
+    try:
+        connection = _connect(address, wait_ms)
+    except sqlite3.Error as error:
+        raise translated(error, str(path)) or error from error
     try:
         connection.execute("SELECT 1 FROM sqlite_master")
     except sqlite3.Error as error:
