@@ -10,7 +10,7 @@ from ledger.books.floor import is_period_end
 from ledger.books.lapsing import window_start
 from ledger.trade.record import parse
 from ledger.trade.terms import TermsPublished
-from tests.world import OTHER_SCHEME, SCHEME, World, certified, claim, opened, refused
+from tests.world import OTHER_SCHEME, World, certified, claim, opened, refused
 
 
 def terms(months: int, starts: int = 1, carry: int = 1) -> TermsPublished:
@@ -234,87 +234,6 @@ def test_a_receipt_that_counts_only_since_its_close_is_as_old_as_it_is(
     world.close("2025-06-01", "2025-06-30", "2025-07-01")
 
     assert world.account() == left_g
-
-
-def emptied(carry: int = 0) -> World:
-    """Of the first quarter's 100 kg 10 are claimed, the rest lapses; 100 more come."""
-    world = certified(reconciliation_months=3, carry_over_periods=carry)
-    world.sign("B", "birch", claim())
-    world.receive({"P": "1000"}, "2025-01-02", contract="PLAIN")
-    world.receive({"X": "100"}, "2025-01-10")
-    world.sell("S1", {"P": "10"}, "2025-02-01", claim())
-    world.close("2025-01-01", "2025-03-31", "2025-04-02")
-    world.receive({"Y": "100"}, "2025-04-10", contract="B")
-    world.sell("S2", {"P": "50"}, "2025-04-20", claim())
-    return world
-
-
-def test_what_had_lapsed_is_not_taken_off_a_second_time() -> None:
-    """Without the first 100 kg only the 10 that were claimed of them are uncovered."""
-    world = emptied()
-    world.record(
-        "certificate.suspended",
-        "2025-05-01",
-        certificate=f"alder/{SCHEME}",
-        from_on="2025-01-01",
-        reason="no audit",
-    )
-
-    assert world.account("2025-04-30") == 50_000
-    assert world.account() == 40_000
-
-
-def test_a_lot_rejected_when_its_credit_had_lapsed_takes_what_was_claimed() -> None:
-    world = emptied()
-    world.record(
-        "lot.rejected",
-        "2025-05-01",
-        lot="X",
-        from_on="2025-05-01",
-        hold="H",
-        reason="taint",
-    )
-
-    assert world.account() == 40_000
-
-
-def test_what_a_void_sale_gives_back_lapses_with_the_receipt_it_drew_on() -> None:
-    world = emptied()
-    [sold] = [r["seq"] for r in world.raws if r["body"].get("sale") == "S1"]
-    world.void(sold, "2025-05-01")
-
-    assert world.account() == 50_000
-
-
-def test_a_receipt_that_was_more_than_recorded_brings_nothing_that_would_have_lapsed() -> (
-    None
-):
-    world = emptied(carry=1)
-    [receipt] = [r["seq"] for r in world.raws if "X" in str(r["body"].get("lots"))]
-    more = {"lot": "X", "net_shipped_kg": "130", "net_landed_kg": "130"}
-    world.replace(receipt, "2025-05-01", lots=[more])
-
-    assert world.account() == 170_000
-    world.close("2025-04-01", "2025-06-30", "2025-07-01")
-    assert world.account() == 100_000
-
-
-def test_a_correction_moves_what_lapsed_with_every_period_closed_since() -> None:
-    """Of 100 kg 70 lapsed with the second quarter; 60 less came, so 10 of them did."""
-    world = quarters()
-    world.close("2025-01-01", "2025-06-30", "2025-07-10")
-    world.close("2025-07-01", "2025-09-30", "2025-10-10")
-    [receipt] = [r["seq"] for r in world.raws if "L1" in str(r["body"].get("lots"))]
-    less = {"lot": "L1", "net_shipped_kg": "40", "net_landed_kg": "40"}
-    world.replace(receipt, "2025-10-20", lots=[less])
-    first, second = world.shelf.of_kind("period.closed")
-
-    lapsed = {
-        one.seq: sum(p.grams for p in world.shelf.effects(one.slot).postings)
-        for one in (first, second)
-    }
-    assert lapsed == {first.seq: -10_000, second.seq: -100_000}
-    assert world.account() == 0
 
 
 def test_each_scheme_ends_its_periods_by_its_own_terms() -> None:
