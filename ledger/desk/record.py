@@ -8,6 +8,7 @@ from ledger.books.effect import Recorded
 from ledger.books.finding import EntryRefusedError, refuse
 from ledger.books.judge import Judgement, judge
 from ledger.books.opening import parse_body
+from ledger.books.statement import DOCUMENT
 from ledger.chain.canonical import JsonValue
 from ledger.chain.entry import Entry, entry_bytes
 from ledger.chain.seal import seal
@@ -16,10 +17,12 @@ from ledger.desk.two_persons import refuse_alone
 from ledger.desk.writing import Writing
 from ledger.store.entries import append, head
 from ledger.store.shelf import SqlShelf
+from ledger.trade.contract import PaymentMade
 from ledger.trade.control import Correction
 from ledger.trade.kinds import sealed_fields
 from ledger.trade.opening import LedgerOpened
 from ledger.trade.record import Record, body_of
+from ledger.trade.refusal import as_given
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,7 @@ def record(
         refuse_kind(writing.roles, kind)
     record_given = _with_key(_with_clean_replacement(parse_body(kind, body)), writing)
     refuse_alone(writing, record_given)
+    _refuse_unfilled(record_given)
     written = body_of(record_given)
     seq, prev = head(writing.rows)
     if not seq and not isinstance(record_given, LedgerOpened):
@@ -83,6 +87,21 @@ def record(
         record=record_given,
     )
     return Recording(recorded, judge(SqlShelf(writing.rows), recorded))
+
+
+def _refuse_unfilled(given: Record) -> None:
+    """Refuse the entry that a statement prints, where nobody filled in the reference.
+
+    Raises:
+        EntryRefusedError: It is one; nothing would show that the money arrived.
+    """
+    if isinstance(given, PaymentMade) and given.document == DOCUMENT:
+        raise refuse(
+            "reference-not-filled-in",
+            "document",
+            f"document is {as_given(DOCUMENT)}, as a statement prints it; put the bank's "
+            "reference in its place, and on the day when the money arrived",
+        )
 
 
 def _not_opened(kind: str) -> EntryRefusedError:

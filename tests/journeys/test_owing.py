@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from ledger.books.statement import DOCUMENT
 from tests.journeys.conftest import Run
 from tests.reports.again import done_again
 
@@ -32,10 +33,14 @@ def test_the_printed_entry_settles_what_was_short(
     entry = rest.partition("\n")[2].partition("\n\n")[0]
     file = tmp_path / "pay.yaml"
     file.write_text(entry, encoding="utf-8")
+    as_printed = run("record", file, "--ledger", ledger, "--quiet")
+    file.write_text(entry.replace(DOCUMENT, "TT 4711"), encoding="utf-8")
 
     recorded = run("record", file, "--ledger", ledger)
     after = run("statement", "K-10", *AS_OF, "--ledger", ledger)
 
+    assert as_printed.status == 1
+    assert "pay.yaml, line 10: document is" in as_printed.err
     assert recorded.status == 0, recorded.err
     assert "Nothing is overdue." in after.out
 
