@@ -234,8 +234,14 @@ def chosen_passphrase() -> bytes:
     """Ask for a new passphrase, twice, and return it.
 
     Raises:
+        RefusedError: Nobody is there to type it.
         InputError: It is empty, or the two differ.
     """
+    if not sys.stdin.isatty():
+        raise RefusedError(
+            "nobody is there to type the new passphrase; set it in "
+            f"{PASSPHRASE_SETTING}, and leave --passphrase out"
+        )
     chosen = getpass.getpass("new passphrase: ")
     if not chosen or getpass.getpass("once more: ") != chosen:
         raise InputError("the passphrase is empty, or the two differ; try again")

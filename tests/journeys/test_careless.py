@@ -1,6 +1,7 @@
 """What people mistype in a hurry ends with one sentence, never with a trace."""
 
 import getpass
+import io
 import sqlite3
 import subprocess
 import sys
@@ -67,6 +68,21 @@ def test_a_ledger_that_would_be_gone_at_the_end_is_not_opened(
 
     assert ran.status == 2
     assert "names no file" in ran.err
+
+
+def test_a_passphrase_is_not_asked_for_where_nobody_types(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("secret\nsecret\n"))
+    ledger = tmp_path / "ledger.db"
+    who = ("--organisation", "o", "--name", "O")
+    where = ("--site", "s", "--place", "p", "--country", "GB")
+
+    ran = run("open", *who, *where, "--passphrase", "--ledger", ledger)
+
+    assert ran.status == 1
+    assert "nobody is there to type" in ran.err
+    assert not list(tmp_path.iterdir())
 
 
 def test_schemas_are_not_written_where_a_file_is(run: Run, tmp_path: Path) -> None:
