@@ -28,12 +28,12 @@ class Close:
     """A period that is closed, or about to be.
 
     Attributes:
-        slot: Slot of its entry.
+        recorded: Its entry.
         since: First day of it; None for the first, which covers all that came before.
         until: Last day of it.
     """
 
-    slot: int
+    recorded: Recorded
     since: date | None
     until: date
 
@@ -82,7 +82,7 @@ def lapses_of(shelf: Shelf, recorded: Recorded) -> Iterator[Posting]:
     close = expect(recorded.record, PeriodClosed)
     closes = closed_periods(shelf)
     since = close.start if closes else None
-    closes.append(Close(recorded.slot, since, close.end))
+    closes.append(Close(recorded, since, close.end))
     yield from lapses(shelf, shelf.tallies(Book.ACCOUNT), closes)[recorded.slot]
 
 
@@ -119,7 +119,7 @@ def lapses_by_end(
     for close in closes:
         since = close.since or _first_day(view, tallies)
         for end in () if since is None else month_ends(since, close.until):
-            lapsed = [*_at_end(view, tallies, close.slot, end)]
+            lapsed = [*_at_end(view, tallies, close.recorded.slot, end)]
             yield from lapsed
             for lapse in lapsed:
                 view.let_lapse(lapse.slot, lapse.posting)
@@ -143,12 +143,10 @@ def restate_lapses(
     closes = closed_periods(shelf)
     anew = lapses(shelf, tallies, closes)
     for close in closes:
-        recorded = shelf.at(close.slot)
-        if recorded is None:
-            continue
-        old = shelf.effects(close.slot)
+        old = shelf.effects(close.recorded.slot)
         others = tuple(one for one in old.postings if one.tally not in tallies)
-        yield recorded, old, replace(old, postings=(*others, *anew[close.slot]))
+        new = replace(old, postings=(*others, *anew[close.recorded.slot]))
+        yield close.recorded, old, new
 
 
 def closed_periods(shelf: Shelf) -> list[Close]:
@@ -156,7 +154,7 @@ def closed_periods(shelf: Shelf) -> list[Close]:
     found: list[Close] = []
     for recorded in sorted(shelf.of_kind("period.closed"), key=lambda one: one.slot):
         close = expect(recorded.record, PeriodClosed)
-        found.append(Close(recorded.slot, close.start if found else None, close.end))
+        found.append(Close(recorded, close.start if found else None, close.end))
     return found
 
 
@@ -173,9 +171,7 @@ def _touched(shelf: Shelf, change: Change, closed: date) -> set[Tally]:
         if found is not None and isinstance(found.record, TermsPublished):
             schemes.add(found.record.scheme)
         postings = {*old.postings} ^ {*new.postings}
-        days = [p.day for p in (*old.postings, *new.postings)]
-        days += [] if found is None else [found.occurred_on]
-        if min(days, default=closed) <= closed:
+        if any(posting.day <= closed for posting in (*old.postings, *new.postings)):
             families |= {
                 _family(p.tally) for p in postings if p.tally.book is Book.ACCOUNT
             }

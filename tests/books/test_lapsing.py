@@ -2,8 +2,9 @@
 
 from ledger.books.effect import Book
 from ledger.books.lapsing import closed_periods, lapses_by_end
+from tests.books.random_ledger import sugar_factor
 from tests.books.test_closing import quarters
-from tests.world import SCHEME, World, certified, claim
+from tests.world import OTHER_SCHEME, SCHEME, World, certified, claim, conversions
 
 
 def emptied(carry: int = 0) -> World:
@@ -95,6 +96,61 @@ def test_what_came_before_the_first_period_lapses_with_it() -> None:
 
     assert world.account("2025-03-30") == 100_000
     assert world.account("2025-03-31") == 0
+
+
+def test_so_it_does_when_it_is_worked_out_again() -> None:
+    world = certified(reconciliation_months=3, carry_over_periods=0)
+    receipt = world.receive({"X": "100"}, "2025-01-10")
+    world.close("2025-04-10", "2025-05-31", "2025-06-02")
+    more = {"lot": "X", "net_shipped_kg": "130", "net_landed_kg": "130"}
+    world.replace(receipt, "2025-06-10", lots=[more])
+
+    assert world.account() == 0
+
+
+def test_what_came_on_the_last_day_of_a_period_is_looked_at_again() -> None:
+    world = certified(reconciliation_months=3, carry_over_periods=0)
+    receipt = world.receive({"X": "100"}, "2025-03-31")
+    world.close("2025-01-01", "2025-03-31", "2025-04-02")
+    world.void(receipt, "2025-04-10")
+
+    assert world.account() == 0
+
+
+def test_a_receipt_that_counts_under_another_scheme_after_all_has_lapsed_there() -> (
+    None
+):
+    world = certified(reconciliation_months=3, carry_over_periods=0)
+    world.terms(OTHER_SCHEME, reconciliation_months=3, carry_over_periods=0)
+    world.certify("alder", OTHER_SCHEME)
+    world.sign("D", "alder", claim(scheme=OTHER_SCHEME))
+    receipt = world.receive({"X": "100"}, "2025-01-10")
+    world.close("2025-01-01", "2025-03-31", "2025-04-02")
+    world.replace(receipt, "2025-04-10", contract="D")
+
+    assert (world.account(), world.account(scheme=OTHER_SCHEME)) == (0, 0)
+
+
+def test_one_certificate_lets_several_commodities_count_anew() -> None:
+    world = certified(
+        commodities=["cocoa", "sugar"],
+        conversions=[*conversions(), sugar_factor()],
+        reconciliation_months=3,
+        carry_over_periods=0,
+    )
+    world.sign("S", "alder", claim(), commodity="sugar", form="ingredient")
+    world.receive({"X": "100"}, "2025-01-10")
+    world.receive({"SUGAR": "10"}, "2025-01-11", contract="S")
+    world.close("2025-01-01", "2025-03-31", "2025-04-02")
+    world.record(
+        "certificate.suspended",
+        "2025-05-01",
+        certificate=f"alder/{SCHEME}",
+        from_on="2025-01-01",
+        reason="no audit",
+    )
+
+    assert (world.account(), world.account(commodity="sugar")) == (0, 0)
 
 
 def test_terms_corrected_afterwards_decide_what_lapses_too() -> None:
