@@ -331,6 +331,12 @@ class World:
         )
 
 
+def reject(world: World, lot: str, on: str, from_on: str | None = None) -> int:
+    """Reject a lot after it was taken; from the same day unless told."""
+    body = {"lot": lot, "from_on": from_on or on, "hold": "H", "reason": "taint"}
+    return world.record("lot.rejected", on, **body)
+
+
 def opened() -> World:
     """Return a world with a maker, two cooperatives, a supplier and a shop."""
     return World().open()

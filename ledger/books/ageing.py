@@ -34,29 +34,18 @@ class RecentMove:
     on_the_way: tuple[int, int] | None = None
 
 
-def recent_g(shelf: Shelf, tally: Tally, since: date, until: date) -> int:
-    """Return the grams that came into an account in a stretch of time.
+def recent_moves(
+    shelf: Shelf, tally: Tally, since: date, until: date
+) -> tuple[RecentMove, ...]:
+    """Return the movements that make up what came into an account in a stretch of time.
 
     It is what receipts of the time added, as they count now, and of what was moved in,
     the part that was received in it; what was moved out again is left out. It may exceed
     what the account still holds.
 
     Args:
-        shelf: What is recorded.
-        tally: The account.
-        since: First trade date.
-        until: Last trade date.
-    """
-    return sum(move.recent_g for move in recent_moves(shelf, tally, since, until))
-
-
-def recent_moves(
-    shelf: Shelf, tally: Tally, since: date, until: date
-) -> tuple[RecentMove, ...]:
-    """Return the movements of an account that its recent grams are the sum of.
-
-    Args:
-        shelf: What is recorded.
+        shelf: What is recorded; in hindsight (`ledger.books.hindsight`) where a period
+            was closed, since what is corrected in one lands later.
         tally: The account.
         since: First trade date.
         until: Last trade date.
@@ -64,12 +53,10 @@ def recent_moves(
     movements = shelf.run(tally, since, until).movements
     if not any(movement.cause in _MOVED for movement in movements):
         return tuple(
-            RecentMove(m, m.grams)
-            for m in movements
-            if _of_a_receipt(shelf, m, since, until)
+            RecentMove(m, m.grams) for m in movements if _of_a_receipt(shelf, m)
         )
     related = {
-        found: shelf.run(found, since, until) for found in _related(shelf, tally)
+        found: shelf.run(found, since, until) for found in related_to(shelf, tally)
     }
     ages = _Ages(defaultdict(int, {t: run.opening_g for t, run in related.items()}))
     everything = [
@@ -78,18 +65,13 @@ def recent_moves(
         for movement in run.movements
     ]
     moves = (
-        (
-            found,
-            ages.move(
-                found, movement, received=_of_a_receipt(shelf, movement, since, until)
-            ),
-        )
+        (found, ages.move(found, movement, received=_of_a_receipt(shelf, movement)))
         for movement, found in sorted(everything, key=_as_recorded)
     )
     return tuple(move for found, move in moves if found == tally and move.recent_g)
 
 
-def _related(shelf: Shelf, tally: Tally) -> list[Tally]:
+def related_to(shelf: Shelf, tally: Tally) -> list[Tally]:
     """Return the accounts between which the bean equivalent of an account may move."""
     account = Account.of(tally)
     return [
@@ -100,20 +82,12 @@ def _related(shelf: Shelf, tally: Tally) -> list[Tally]:
     ]
 
 
-def _of_a_receipt(shelf: Shelf, movement: Movement, since: date, until: date) -> bool:
-    """Tell whether a movement is what a receipt of a stretch of time adds or takes off.
-
-    The receipt is looked at as it counts now: where a period was closed before it was
-    corrected, the difference moves an account later, and maybe another one.
-    """
+def _of_a_receipt(shelf: Shelf, movement: Movement) -> bool:
+    """Tell whether a movement is what a receipt adds, or what was taken off it since."""
     if movement.cause not in _BY_RECEIPTS:
         return False
     found = shelf.at(movement.slot)
-    return (
-        found is not None
-        and isinstance(found.record, ShipmentReceived)
-        and since <= found.occurred_on <= until
-    )
+    return found is not None and isinstance(found.record, ShipmentReceived)
 
 
 def _as_recorded(item: tuple[Movement, Tally]) -> tuple[date, int, int]:

@@ -12,7 +12,15 @@ from datetime import date, timedelta
 
 from ledger.books.account import Account
 from ledger.books.ageing import RecentMove, recent_moves
-from ledger.books.effect import Book, Cause, Effects, Posting, Recorded, Tally
+from ledger.books.effect import (
+    Book,
+    Cause,
+    Effects,
+    Posting,
+    Recorded,
+    SubjectKind,
+    Tally,
+)
 from ledger.books.floor import is_period_end, month_ends
 from ledger.books.hindsight import Hindsight
 from ledger.books.lookup import expect, governing_terms
@@ -166,10 +174,10 @@ def _touched(shelf: Shelf, change: Change, closed: date) -> set[Tally]:
     """
     families: set[tuple[str, str]] = set()
     schemes: set[str] = set()
-    for slot, (old, new) in change.items():
-        found = shelf.at(slot)
-        if found is not None and isinstance(found.record, TermsPublished):
-            schemes.add(found.record.scheme)
+    for old, new in change.values():
+        if any(one.kind is SubjectKind.TERMS for one in new.introduces):
+            named = (one for one in new.mentions if one.kind is SubjectKind.SCHEME)
+            schemes.update(one.name for one in named)
         postings = {*old.postings} ^ {*new.postings}
         if any(posting.day <= closed for posting in (*old.postings, *new.postings)):
             families |= {
@@ -180,12 +188,6 @@ def _touched(shelf: Shelf, change: Change, closed: date) -> set[Tally]:
         for tally in shelf.tallies(Book.ACCOUNT)
         if _family(tally) in families or Account.of(tally).scheme in schemes
     }
-
-
-def related_to(shelf: Shelf, tally: Tally) -> list[Tally]:
-    """Return the accounts between which the bean equivalent of an account may move."""
-    family = _family(tally)
-    return [one for one in shelf.tallies(Book.ACCOUNT) if _family(one) == family]
 
 
 def _family(tally: Tally) -> tuple[str, str]:

@@ -2,13 +2,12 @@
 
 from collections.abc import Iterable, Iterator
 
-from ledger.books.ageing import RecentMove
+from ledger.books.ageing import RecentMove, related_to
 from ledger.books.effect import Book, Cause, Recorded, Tally
 from ledger.books.lapsing import (
     Lapse,
     closed_periods,
     lapses_by_end,
-    related_to,
     window_start,
 )
 from ledger.books.lookup import expect

@@ -25,10 +25,13 @@ _SUBJECTS: Final[Mapping[str, SubjectKind]] = {
     "sale": SubjectKind.SALE,
     "shipment": SubjectKind.SHIPMENT,
 }
-_SHORT_NAMES: Final = frozenset({"gln", "gtin", "sscc"})
-"""Members that GS1 calls by letters."""
-_CALLED: Final[Mapping[str, str]] = {"record": "Process record"}
-"""Members whose bare name would read as something else: to record is also a verb."""
+_CALLED: Final[Mapping[str, str]] = {
+    "gln": "GLN",
+    "gtin": "GTIN",
+    "record": "Process record",
+    "sscc": "SSCC",
+}
+"""Members that GS1 calls by letters, or that read as another word: to record is a verb."""
 _PER_UNIT: Final = {"amount", "currency"}, {"amount", "unit"}
 
 
@@ -132,8 +135,6 @@ def steps_of(path: str) -> tuple[str, ...]:
 def _words(name: str) -> str:
     if name in _CALLED:
         return _CALLED[name]
-    if name in _SHORT_NAMES:
-        return name.upper()
     return re.sub("_+", " ", name).strip().capitalize()
 
 

@@ -6,10 +6,10 @@ from typing import Any
 import pytest
 
 from ledger.books.account import Account
-from ledger.books.ageing import recent_g, recent_moves
+from ledger.books.ageing import recent_moves
 from ledger.books.effect import Cause
 from tests.books.random_ledger import sugar_factor
-from tests.world import World, certified, claim, conversions
+from tests.world import World, certified, claim, conversions, reject
 
 MILL = Account("fairfield", "cocoa", "mill", "conventional", "all")
 ANNEX = Account("fairfield", "cocoa", "annex", "conventional", "all")
@@ -50,7 +50,8 @@ def move(
 
 
 def recent(world: World, account: Account = MILL, last: date = LAST) -> int:
-    return recent_g(world.shelf, account.tally, FIRST, last)
+    moves = recent_moves(world.shelf, account.tally, FIRST, last)
+    return sum(move.recent_g for move in moves)
 
 
 def test_without_moves_it_is_what_receipts_of_the_days_added(world: World) -> None:
@@ -135,14 +136,7 @@ def test_each_move_is_told_with_how_much_of_it_was_recent(world: World) -> None:
 
 
 def test_a_receipt_that_no_longer_counts_is_not_recent_either(world: World) -> None:
-    world.record(
-        "lot.rejected",
-        "2025-02-15",
-        lot="NEW",
-        from_on="2025-02-15",
-        hold="H",
-        reason="?",
-    )
+    reject(world, "NEW", "2025-02-15")
     assert recent(world) == 0
     move(world, "50", "2025-02-20")
 

@@ -10,7 +10,7 @@ from ledger.books.floor import is_period_end
 from ledger.books.lapsing import window_start
 from ledger.trade.record import parse
 from ledger.trade.terms import TermsPublished
-from tests.world import OTHER_SCHEME, World, certified, claim, opened, refused
+from tests.world import OTHER_SCHEME, World, certified, claim, opened, refused, reject
 
 
 def terms(months: int, starts: int = 1, carry: int = 1) -> TermsPublished:
@@ -178,14 +178,7 @@ def test_a_receipt_that_was_rejected_after_all_keeps_nothing_older_from_lapsing(
     world = certified(reconciliation_months=3)
     world.receive({"OLD": "50"}, "2025-02-10")
     world.receive({"NEW": "100"}, "2025-05-10")
-    world.record(
-        "lot.rejected",
-        "2025-06-01",
-        lot="NEW",
-        from_on="2025-06-01",
-        hold="H",
-        reason="taint",
-    )
+    reject(world, "NEW", "2025-06-01")
     world.close("2025-01-01", "2025-06-30", "2025-07-01")
 
     assert world.account() == 0

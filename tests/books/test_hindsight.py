@@ -7,7 +7,7 @@ import pytest
 from ledger.books.account import Account
 from ledger.books.effect import Cause, Posting, Tally
 from ledger.books.hindsight import Hindsight, corrections_by_slot
-from tests.world import SCHEME, World, certified, claim
+from tests.world import SCHEME, World, certified, claim, reject
 
 TALLY = Account(SCHEME, "cocoa", "mill", "conventional", "all").tally
 JANUARY, FEBRUARY, MARCH = date(2025, 1, 10), date(2025, 2, 10), date(2025, 3, 10)
@@ -65,14 +65,7 @@ def test_what_a_void_entry_moved_is_left_out(world: World) -> None:
 
 def test_a_rejection_lies_on_the_day_of_the_receipt(world: World) -> None:
     """Goods that turned out unfit were never good: their credit was none all along."""
-    world.record(
-        "lot.rejected",
-        "2025-03-20",
-        lot="C",
-        from_on="2025-03-15",
-        hold="H",
-        reason="taint",
-    )
+    reject(world, "C", "2025-03-20", "2025-03-15")
 
     assert moved(world)[2:] == [(MARCH, 10_000), (MARCH, -10_000)]
 

@@ -4,7 +4,15 @@ from ledger.books.effect import Book
 from ledger.books.lapsing import closed_periods, lapses_by_end
 from tests.books.random_ledger import sugar_factor
 from tests.books.test_closing import quarters
-from tests.world import OTHER_SCHEME, SCHEME, World, certified, claim, conversions
+from tests.world import (
+    OTHER_SCHEME,
+    SCHEME,
+    World,
+    certified,
+    claim,
+    conversions,
+    reject,
+)
 
 
 def emptied(carry: int = 0) -> World:
@@ -23,13 +31,7 @@ def emptied(carry: int = 0) -> World:
 def test_what_had_lapsed_is_not_taken_off_a_second_time() -> None:
     """Without the first 100 kg only the 10 that were claimed of them are uncovered."""
     world = emptied()
-    world.record(
-        "certificate.suspended",
-        "2025-05-01",
-        certificate=f"alder/{SCHEME}",
-        from_on="2025-01-01",
-        reason="no audit",
-    )
+    world.stop(f"alder/{SCHEME}", "2025-05-01", from_on="2025-01-01")
 
     assert world.account("2025-04-30") == 50_000
     assert world.account() == 40_000
@@ -37,14 +39,7 @@ def test_what_had_lapsed_is_not_taken_off_a_second_time() -> None:
 
 def test_a_lot_rejected_when_its_credit_had_lapsed_takes_what_was_claimed() -> None:
     world = emptied()
-    world.record(
-        "lot.rejected",
-        "2025-05-01",
-        lot="X",
-        from_on="2025-05-01",
-        hold="H",
-        reason="taint",
-    )
+    reject(world, "X", "2025-05-01")
 
     assert world.account() == 40_000
 
@@ -142,13 +137,7 @@ def test_one_certificate_lets_several_commodities_count_anew() -> None:
     world.receive({"X": "100"}, "2025-01-10")
     world.receive({"SUGAR": "10"}, "2025-01-11", contract="S")
     world.close("2025-01-01", "2025-03-31", "2025-04-02")
-    world.record(
-        "certificate.suspended",
-        "2025-05-01",
-        certificate=f"alder/{SCHEME}",
-        from_on="2025-01-01",
-        reason="no audit",
-    )
+    world.stop(f"alder/{SCHEME}", "2025-05-01", from_on="2025-01-01")
 
     assert (world.account(), world.account(commodity="sugar")) == (0, 0)
 

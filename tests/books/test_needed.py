@@ -9,7 +9,16 @@ from ledger.books.finding import EntryRefusedError
 from ledger.books.needed import needed
 from ledger.books.portion import Portion
 from tests.books.world_history import WorldHistory
-from tests.world import MAKER, OTHER_SCHEME, SCHEME, World, claim, opened, sale_body
+from tests.world import (
+    MAKER,
+    OTHER_SCHEME,
+    SCHEME,
+    World,
+    claim,
+    opened,
+    reject,
+    sale_body,
+)
 
 MARCH = Portion(since=date(2025, 3, 1), until=date(2025, 3, 31))
 MINE = Portion(scheme=SCHEME)
@@ -175,21 +184,8 @@ def test_the_rejection_of_a_lot_whose_certificate_was_stopped_later_is_shown(
 ) -> None:
     """January was closed without its credit, so the suspension takes nothing off there."""
     world.receive({"TAINTED": "5"}, "2025-01-12", contract="A")
-    rejected = world.record(
-        "lot.rejected",
-        "2025-01-15",
-        lot="TAINTED",
-        from_on="2025-01-12",
-        hold="H",
-        reason="taint",
-    )
+    rejected = reject(world, "TAINTED", "2025-01-15", "2025-01-12")
     world.close("2025-01-01", "2025-01-31", "2025-02-01")
-    world.record(
-        "certificate.suspended",
-        "2025-02-10",
-        certificate=f"alder/{SCHEME}",
-        from_on="2025-01-01",
-        reason="no audit",
-    )
+    world.stop(f"alder/{SCHEME}", "2025-02-10", from_on="2025-01-01")
 
     assert rejected in shown(world, MINE)
