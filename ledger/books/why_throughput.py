@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from operator import itemgetter
 
 from ledger.books.account import Account
 from ledger.books.claimed import lines_out, take_back
@@ -153,11 +154,9 @@ def _by_account(
     sale = expect(sold.record, SaleDispatched)
     site = site_named(shelf, sale.site, field="site")
     found = output_parts(shelf, line, sold.occurred_on, site, field="lines")
-    return [item for parts in found for item in sorted(parts.items(), key=_first)]
-
-
-def _first(item: tuple[Account, list[OutputPart]]) -> Account:
-    return item[0]
+    return [
+        item for parts in found for item in sorted(parts.items(), key=itemgetter(0))
+    ]
 
 
 def _beans(parts: Iterable[OutputPart]) -> Fraction:

@@ -19,11 +19,10 @@ from ledger.reports.tongue import Tongue
 from ledger.store.people import Person
 from ledger.trade.role import Role
 from ledger.web.office import Office
-from ledger.web.once import numbered
+from ledger.web.once import SEE_OTHER, numbered
 from ledger.web.showing import Showing
 from ledger.web.visit import Visit
 
-SEE_OTHER: Final = 303
 SAID: Final = "said"
 _LONGEST_SAID: Final = 500
 _Key = TypeVar("_Key")

@@ -27,10 +27,10 @@ from ledger.errors import (
 from ledger.reports.phrases import told
 from ledger.reports.tongue import tongue_of
 from ledger.web.access import may_open
-from ledger.web.asked import SEE_OTHER, Asked
+from ledger.web.asked import Asked
 from ledger.web.bounded import TooLargeError, bounded
 from ledger.web.office import Office
-from ledger.web.once import key_of
+from ledger.web.once import SEE_OTHER, key_of
 from ledger.web.page import Page
 from ledger.web.showing import Showing
 from ledger.web.turns import NoTurnError, address_of
