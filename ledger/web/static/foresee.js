@@ -39,6 +39,8 @@ function follow(form) {
 
   form.addEventListener("input", askSoon);
   form.addEventListener("change", askSoon);
+  // Somebody may have typed before this script was there, or come back to the form.
+  if ([...form.elements].some((field) => (field.defaultValue ?? field.value) !== field.value)) askSoon();
 }
 
 for (const form of document.querySelectorAll("form[data-foresee]")) follow(form);
